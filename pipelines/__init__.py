@@ -1,0 +1,1 @@
+"""Everything of stickfleet without a screen: logs → facts → estimates → decisions → answers."""

@@ -1,0 +1,320 @@
+"""One enum for each coded column of the job log, and for the words that answers use.
+
+The words that shops write for each code stand in `codes.csv`; matching is the intake's work.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class Stick(StrEnum):
+    LEFT = "L"
+    RIGHT = "R"
+    SINGLE = "S"
+    BOTH = "B"
+    UNKNOWN = "U"
+
+
+class SensorType(StrEnum):
+    CARBON_POT = "carbon_pot"
+    CONDUCTIVE_PLASTIC = "conductive_plastic"
+    HALL = "hall"
+    TMR = "tmr"
+    OTHER = "other"
+    UNKNOWN = "unknown"
+
+
+class VisitReason(StrEnum):
+    FAULT_REPORT = "fault_report"
+    WARRANTY_RETURN = "warranty_return"
+    PREVENTIVE = "preventive"
+    LOT_INTAKE = "lot_intake"
+    INCOMING_INSPECTION = "incoming_inspection"
+    CHECK = "check"
+    UNKNOWN = "unknown"
+
+
+class Finding(StrEnum):
+    FAULT_CONFIRMED = "fault_confirmed"
+    INTERMITTENT = "intermittent"
+    NO_FAULT_FOUND = "no_fault_found"
+    NOT_TESTED = "not_tested"
+
+
+class FailureMode(StrEnum):
+    CENTRE_OFFSET = "centre_offset"
+    JITTER = "jitter"
+    POOR_RETURN = "poor_return"
+    REDUCED_REACH = "reduced_reach"
+    OVER_REACH = "over_reach"
+    DEAD_SPOT = "dead_spot"
+    AXIS_DEAD = "axis_dead"
+    CLICK_FAULT = "click_fault"
+    MECHANICAL = "mechanical"
+    OTHER = "other"
+    UNKNOWN = "unknown"
+
+
+class FailureMechanism(StrEnum):
+    CONTAMINATION = "contamination"
+    LIQUID_RESIDUE = "liquid_residue"
+    CORROSION = "corrosion"
+    TRACK_WEAR = "track_wear"
+    WIPER_WEAR = "wiper_wear"
+    SPRING_FATIGUE = "spring_fatigue"
+    JOINT_LOOSE = "joint_loose"
+    HOUSING_DEFORMED = "housing_deformed"
+    OUT_OF_ADJUSTMENT = "out_of_adjustment"
+    MAGNET_OR_FIELD = "magnet_or_field"
+    SOFTWARE = "software"
+    IMPACT = "impact"
+    UNKNOWN = "unknown"
+
+
+class MechanismEvidence(StrEnum):
+    MICROSCOPE = "microscope"
+    EYE = "eye"
+    MEASURED = "measured"
+    INFERRED = "inferred"
+
+
+class Action(StrEnum):
+    TEST_ONLY = "test_only"
+    CLEAN_AIR = "clean_air"
+    CLEAN_FLUSH = "clean_flush"
+    CLEAN_OPEN = "clean_open"
+    RECALIBRATE = "recalibrate"
+    ADJUST = "adjust"
+    RESOLDER = "resolder"
+    REPLACE_SENSOR = "replace_sensor"
+    REPLACE_MODULE = "replace_module"
+    REPLACE_BOARD = "replace_board"
+    SCRAP = "scrap"
+
+
+class Depth(StrEnum):
+    """How deep a clean went."""
+
+    AIR = "air"
+    FLUSH = "flush"
+    OPEN = "open"
+
+
+class CleanerClass(StrEnum):
+    DRY_AIR = "dry_air"
+    IPA = "ipa"
+    CONTACT_CLEANER_DRY = "contact_cleaner_dry"
+    CONTACT_CLEANER_LUBRICATING = "contact_cleaner_lubricating"
+    SWAB = "swab"
+    WATER_BASED = "water_based"
+    NONE = "none"
+    UNKNOWN = "unknown"
+
+
+class Outcome(StrEnum):
+    PASS = "pass"
+    PASS_WITH_NOTE = "pass_with_note"
+    FAIL = "fail"
+    SCRAPPED = "scrapped"
+    RETURNED_UNREPAIRED = "returned_unrepaired"
+    OPEN = "open"
+    UNKNOWN = "unknown"
+
+
+class Disposition(StrEnum):
+    SERVICE = "service"
+    GRADE_A = "grade_a"
+    GRADE_B = "grade_b"
+    GRADE_C = "grade_c"
+    HARVEST = "harvest"
+    SCRAP = "scrap"
+    TO_SUPPLIER = "to_supplier"
+    HOLD = "hold"
+
+
+class UsageBasis(StrEnum):
+    METERED = "metered"
+    SESSIONS = "sessions"
+    ESTIMATED = "estimated"
+    CLASS_RATE = "class_rate"
+    UNKNOWN = "unknown"
+
+
+class UsageClass(StrEnum):
+    LIGHT = "light"
+    NORMAL = "normal"
+    HEAVY = "heavy"
+    UNKNOWN = "unknown"
+
+
+class LifeKnownFrom(StrEnum):
+    NEW = "new"
+    PREVIOUS_REPLACEMENT = "previous_replacement"
+    BOUGHT_USED = "bought_used"
+    UNKNOWN = "unknown"
+
+
+class ReadingBasis(StrEnum):
+    RAW = "raw"
+    DEAD_ZONE_APPLIED = "dead_zone_applied"
+    CALIBRATED = "calibrated"
+    UNKNOWN = "unknown"
+
+
+class OutReason(StrEnum):
+    SOLD = "sold"
+    SCRAPPED = "scrapped"
+    LOST = "lost"
+    STOLEN = "stolen"
+    STORED = "stored"
+    TRANSFERRED = "transferred"
+
+
+class NewOrUsed(StrEnum):
+    NEW = "new"
+    USED = "used"
+    REFURBISHED = "refurbished"
+    UNKNOWN = "unknown"
+
+
+class StatedCondition(StrEnum):
+    WORKING = "working"
+    TESTED = "tested"
+    UNTESTED = "untested"
+    CUSTOMER_RETURN = "customer_return"
+    FOR_PARTS = "for_parts"
+    SALVAGE = "salvage"
+    UNKNOWN = "unknown"
+
+
+class InspectionDecision(StrEnum):
+    ACCEPT = "accept"
+    REJECT = "reject"
+    ACCEPT_ON_CONCESSION = "accept_on_concession"
+    HOLD = "hold"
+
+
+class ReadingSource(StrEnum):
+    METER = "meter"
+    SESSIONS = "sessions"
+    CASH_SYSTEM = "cash_system"
+    ESTIMATE = "estimate"
+
+
+class DowntimeCause(StrEnum):
+    STICK = "stick"
+    OTHER_CONTROLLER = "other_controller"
+    CONSOLE = "console"
+    NETWORK = "network"
+    OTHER = "other"
+
+
+class PriceKind(StrEnum):
+    RESALE = "resale"
+    LABOUR_PER_HOUR = "labour_per_hour"
+    PART = "part"
+    FREIGHT_OUT = "freight_out"
+    SELLING_FEE_PCT = "selling_fee_pct"
+    DOWNTIME_PER_HOUR = "downtime_per_hour"
+    CLEAN_COST = "clean_cost"
+    CALLOUT = "callout"
+
+
+class Grade(StrEnum):
+    A = "A"
+    B = "B"
+    C = "C"
+    PARTS = "parts"
+
+
+class ReturnReason(StrEnum):
+    DRIFT = "drift"
+    OTHER_FAULT = "other_fault"
+    NO_FAULT_FOUND = "no_fault_found"
+    BUYER_REMORSE = "buyer_remorse"
+    DAMAGE_IN_TRANSIT = "damage_in_transit"
+    UNKNOWN = "unknown"
+
+
+class Measure(StrEnum):
+    REST_OFFSET = "rest_offset"
+    JITTER = "jitter"
+    RETURN_SPREAD = "return_spread"
+    REACH = "reach"
+    LINEARITY = "linearity"
+
+
+class AliasKind(StrEnum):
+    FAMILY = "family"
+    OUTCOME = "outcome"
+    ACTION = "action"
+    BATCH = "batch"
+    SITE = "site"
+
+
+#: The enum of each coded column, by (table, column) or by column alone where every table means the same.
+CODES: dict[str, type[StrEnum]] = {
+    "stick": Stick,
+    "sensor_type": SensorType,
+    "visit_reason": VisitReason,
+    "finding": Finding,
+    "failure_mode": FailureMode,
+    "failure_mechanism": FailureMechanism,
+    "mechanism_evidence": MechanismEvidence,
+    "action": Action,
+    "cleaner_class": CleanerClass,
+    "outcome": Outcome,
+    "disposition": Disposition,
+    "usage_basis": UsageBasis,
+    "usage_class": UsageClass,
+    "life_known_from": LifeKnownFrom,
+    "reading_basis": ReadingBasis,
+    "out_reason": OutReason,
+    "new_or_used": NewOrUsed,
+    "stated_condition": StatedCondition,
+    "decision": InspectionDecision,
+    "source": ReadingSource,
+    "cause": DowntimeCause,
+    "prices.kind": PriceKind,
+    "aliases.kind": AliasKind,
+    "grade": Grade,
+    "return_reason": ReturnReason,
+    "measure": Measure,
+}
+
+
+class SpellKind(StrEnum):
+    """What opened a spell at risk."""
+
+    FIRST_LIFE = "first_life"
+    AFTER_CLEAN = "after_clean"
+    AFTER_OTHER_REPAIR = "after_other_repair"
+    AFTER_PREVENTIVE = "after_preventive"
+
+
+class Clock(StrEnum):
+    HOURS = "hours"
+    DAYS = "days"
+
+
+class Question(StrEnum):
+    CLEANING_SUCCESS = "cleaning-success"
+    TIME_TO_FAILURE = "time-to-failure"
+    RECURRENCE = "recurrence"
+
+
+class Because(StrEnum):
+    """Why an estimate, a limit or a group is not given."""
+
+    NOT_REACHED = "not_reached"
+    LIMIT_NOT_REACHED = "limit_not_reached"
+    TOO_FEW_FAILURES = "too_few_failures"
+    NO_FAILURES = "no_failures"
+    NO_SPELLS = "no_spells"
+    NO_ATTEMPTS = "no_attempts"
+    NO_FOLLOW_UP = "no_follow_up"
+    NO_DENOMINATOR = "no_denominator"
+    FAILURES_ONLY = "failures_only"
+    CLOCK_REFUSED = "clock_refused"
+    FIT_FAILED = "fit_failed"
