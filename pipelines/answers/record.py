@@ -1,0 +1,134 @@
+"""The answer record: the JSON contract, word for word. Every estimate and limit may be null with its own `because`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, fields, is_dataclass
+from enum import StrEnum
+
+from pipelines.estimates.estimate import Estimate
+from pipelines.vocabulary import Because
+
+
+@dataclass(frozen=True)
+class CurvePoint:
+    """One step of a survival curve; `at` in the clock's unit, `at_risk` counted just before it."""
+
+    at: float
+    surviving_share: float
+    low: float | None
+    high: float | None
+    at_risk: int
+    failed: int
+    censored: int
+    is_drawn: bool
+
+
+@dataclass(frozen=True)
+class WeibullPart:
+    """A Weibull fit with likelihood-ratio limits; `log_likelihood` of densities in clock units, given entry ages."""
+
+    because: Because | None
+    shape: Estimate
+    scale: Estimate
+    b10: Estimate
+    median: Estimate
+    log_likelihood: float | None
+
+
+@dataclass(frozen=True)
+class LifePart:
+    """A survival curve with what is read from it."""
+
+    because: Because | None
+    sentence: str
+    counts: dict[str, int]
+    curve: list[CurvePoint]
+    drawn_from: float | None
+    curve_quantiles: dict[str, Estimate]
+    weibull: WeibullPart
+
+
+@dataclass(frozen=True)
+class SameDay:
+    """k of n attempts that passed their as-left test."""
+
+    k: int
+    n: int
+    share: float | None
+    low: float | None
+    high: float | None
+    because: Because | None
+
+
+@dataclass(frozen=True)
+class Durable:
+    """Share of attempts that passed and still held at the horizon."""
+
+    horizon: float
+    unit: str
+    share: float | None
+    low: float | None
+    high: float | None
+    n_effective: float | None
+    because: Because | None
+
+
+@dataclass(frozen=True)
+class LifeGroup:
+    """One group of time-to-failure or recurrence."""
+
+    by: dict[str, str | None]
+    because: Because | None
+    sentence: str
+    counts: dict[str, int]
+    curve: list[CurvePoint]
+    drawn_from: float | None
+    curve_quantiles: dict[str, Estimate]
+    weibull: WeibullPart
+    since_first_seen: LifePart | None = None
+
+
+@dataclass(frozen=True)
+class CleaningGroup:
+    """One group of cleaning-success."""
+
+    by: dict[str, str | None]
+    because: Because | None
+    sentence: str
+    counts: dict[str, int]
+    same_day: SameDay
+    durable: Durable
+    worn_track: SameDay
+    curve: list[CurvePoint]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The whole answer to one question."""
+
+    question: str
+    clock: str
+    by: list[str]
+    level: float
+    log_start: str | None
+    log_end: str | None
+    settings: dict[str, object]
+    where: dict[str, list[str]]
+    left_out: dict[str, int]
+    sentence: str
+    warnings: list[str] = field(default_factory=list)
+    groups: list[LifeGroup] | list[CleaningGroup] = field(default_factory=list)
+
+    def to_dict(self) -> dict[str, object]:
+        """Return plain dicts, lists, texts and numbers, ready for JSON."""
+        return _plain(self)
+
+
+def _plain(value):
+    if is_dataclass(value):
+        return {one.name: _plain(getattr(value, one.name)) for one in fields(value)}
+    if isinstance(value, dict):
+        return {key: _plain(one) for key, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(one) for one in value]
+    return value.value if isinstance(value, StrEnum) else value

@@ -1,0 +1,162 @@
+"""Every number a person may change: its default, unit and help, in one place.
+
+Settings come from the defaults below, then a TOML file (`settings.toml` in the warehouse folder, or the file named
+by `--settings`), then `--set name=value`; the later wins.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, fields, replace
+from pathlib import Path
+
+from pipelines.errors import SettingError
+
+
+def _setting(default, *, unit: str, help: str, low: float | None = None, high: float | None = None):
+    return field(default=default, metadata={"unit": unit, "help": help, "low": low, "high": high})
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What the histories and answers take as given. None means: taken from the log itself, or not used."""
+
+    notice_days: float = _setting(
+        14, unit="days", low=0, high=3650,
+        help="A reported fault began at most this long before its visit. 0 dates it at the visit.",
+    )
+    quiet_lag_days: int = _setting(
+        21, unit="days", low=0, high=3650,
+        help="The last days of the log are not used, because their faults are not all in yet.",
+    )
+    log_start: dt.date | None = _setting(
+        None, unit="date",
+        help="Watching begins here; units in service before it enter late. Blank: the earlier of the first job and "
+        "the first date in service.",
+    )
+    log_end: dt.date | None = _setting(
+        None, unit="date", help="Watching ends here. Blank: the last date of a job, reading, sale or return.",
+    )
+    preventive_clean_censors: bool = _setting(
+        True, unit="true or false",
+        help="A preventive clean ends the first life unfailed. False: the first life runs on through it.",
+    )
+    min_at_risk: int | None = _setting(
+        None, unit="modules", low=1, high=1_000_000,
+        help="A curve is drawn only where at least this many are at risk. Blank: 10 or 5 % of the group, the larger.",
+    )
+    min_failures: int = _setting(
+        6, unit="failures", low=2, high=1000, help="Fewer failures than this are too few for a Weibull fit.",
+    )
+    horizon: float = _setting(
+        90, unit="days, or hours on the hour clock", low=0.001, high=1e6,
+        help="A clean counts as durable when the stick is still good this long after it.",
+    )
+    pass_max_rest_offset_pct: float | None = _setting(
+        None, unit="% of half-scale", low=0, high=100,
+        help="An as-left rest offset above this fails the job whatever its outcome says. Blank: the outcome decides.",
+    )
+    pass_max_jitter_pct: float | None = _setting(
+        None, unit="% of half-scale", low=0, high=200, help="The same for as-left jitter.",
+    )
+    pass_max_return_spread_pct: float | None = _setting(
+        None, unit="% of half-scale", low=0, high=200, help="The same for the as-left return spread.",
+    )
+    pass_min_reach_pct: float | None = _setting(
+        None, unit="% of half-scale", low=0, high=150, help="An as-left reach below this fails the job.",
+    )
+
+    #: A change of one of these changes the histories; the others only change how answers read them.
+    HISTORY = (
+        "notice_days", "quiet_lag_days", "log_start", "log_end", "preventive_clean_censors",
+        "pass_max_rest_offset_pct", "pass_max_jitter_pct", "pass_max_return_spread_pct", "pass_min_reach_pct",
+    )  # fmt: skip
+
+    def overlaid(self, values: Mapping[str, object]) -> Settings:
+        """Return a copy with `values` (name → text, number, date or None) put over it. Raises SettingError."""
+        return replace(self, **{name: _checked(name, value) for name, value in values.items()})
+
+    def as_plain(self) -> dict[str, object]:
+        """Return name → value with dates as ISO text, as JSON wants them."""
+        return {
+            one.name: value.isoformat() if isinstance(value := getattr(self, one.name), dt.date) else value
+            for one in fields(self)
+        }
+
+    def history_part(self) -> dict[str, object]:
+        """Return the settings on which the histories depend."""
+        plain = self.as_plain()
+        return {name: plain[name] for name in self.HISTORY}
+
+
+def from_file(path: Path | None) -> Settings:
+    """Read settings from a TOML file; None or a missing default file gives the defaults. Raises SettingError."""
+    if path is None:
+        return Settings()
+    try:
+        values = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise SettingError(f"The settings file {path.name} cannot be read: {error}.", "Mend it or name another.") from error
+    return Settings().overlaid(values)
+
+
+def from_words(settings: Settings, words: Iterable[str]) -> Settings:
+    """Lay `name=value` words (from --set) over `settings`. Raises SettingError."""
+    values = {}
+    for word in words:
+        name, equals, value = word.partition("=")
+        if not equals:
+            raise SettingError(f"'{word}' is not a setting.", "Write --set name=value.")
+        values[name.strip()] = value.strip()
+    return settings.overlaid(values)
+
+
+def _checked(name: str, value: object) -> object:
+    known = {one.name: one for one in fields(Settings)}
+    if name not in known:
+        raise SettingError(f"There is no setting '{name}'.", "`stickfleet settings` lists them all.")
+    one = known[name]
+    if value is None or (isinstance(value, str) and value.lower() in ("", "none", "blank")):
+        if one.default is None:
+            return None
+        raise SettingError(f"The setting {name} cannot be blank.", f"Its default is {one.default}.")
+    kind = str(one.type).split(" |")[0]
+    try:
+        read = _READERS[kind](value)
+    except (ValueError, TypeError) as error:
+        raise SettingError(f"'{value}' is no value for {name} ({one.metadata['unit']}).", one.metadata["help"]) from error
+    low, high = one.metadata["low"], one.metadata["high"]
+    if low is not None and not low <= read <= high:
+        raise SettingError(f"{name} = {value} is out of range.", f"It goes from {low:g} to {high:g} {one.metadata['unit']}.")
+    return read
+
+
+def _whole(value: object) -> int:
+    number = float(value)  # type: ignore[arg-type]
+    if number != int(number):
+        raise ValueError(value)
+    return int(number)
+
+
+def _number(value: object) -> float:
+    if isinstance(value, bool):
+        raise ValueError(value)
+    return float(value)  # type: ignore[arg-type]
+
+
+def _date(value: object) -> dt.date:
+    if isinstance(value, dt.datetime):
+        return value.date()
+    return value if isinstance(value, dt.date) else dt.date.fromisoformat(str(value))
+
+
+def _flag(value: object) -> bool:
+    word = str(value).lower()
+    if word not in ("true", "yes", "1", "false", "no", "0"):
+        raise ValueError(value)
+    return word in ("true", "yes", "1")
+
+
+_READERS = {"float": _number, "int": _whole, "dt.date": _date, "bool": _flag}
