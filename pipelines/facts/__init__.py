@@ -1,0 +1,1 @@
+"""What the logs say: the histories of sticks, built and read by SQL alone."""

@@ -1,0 +1,1 @@
+-- Grain: none; the meaning and unit of every column of the tables that stay.

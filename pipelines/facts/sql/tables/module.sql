@@ -1,0 +1,55 @@
+-- Grain: one row per module (slot, life and generation): where its age is counted from, and its batch and sensor.
+CREATE OR REPLACE TABLE module AS
+WITH used_by AS (
+    SELECT
+        slot_no, module_no, min(life) AS life, min(generation) AS generation,
+        bool_or(kind = 'registration') AS is_registered_life,
+        -- the job that fitted it is the last one of the module before
+        min(event_no) AS first_event_no
+    FROM walk GROUP BY slot_no, module_no
+), fitting AS (
+    SELECT slot_no, module_no + 1 AS module_no, job_key, part_batch_fitted FROM walk WHERE is_replacing
+), seen AS (
+    SELECT
+        walk.slot_no, walk.module_no,
+        min(visit.in_service_since_day) AS since_day,
+        min_by(visit.life_known_from, visit.visit_day) FILTER (WHERE visit.life_known_from IS NOT NULL) AS known_from,
+        min_by(visit.part_batch_found, visit.visit_day) FILTER (WHERE visit.part_batch_found IS NOT NULL) AS batch_found,
+        min_by(visit.sensor_type, visit.visit_day) FILTER (WHERE visit.sensor_type IS NOT NULL) AS sensor_seen
+    FROM walk JOIN visit ON visit.job_key = walk.job_key
+    GROUP BY walk.slot_no, walk.module_no
+), every_module AS (
+    SELECT slot_no, module_no FROM used_by
+    UNION
+    SELECT slot_no, module_no FROM fitting
+)
+SELECT
+    every_module.slot_no,
+    every_module.module_no,
+    fitting.job_key IS NOT NULL AS is_fitted_here,
+    coalesce(fitting.part_batch_fitted, seen.batch_found) AS batch,
+    coalesce(
+        nullif(part_batch.sensor_type, 'unknown'),
+        CASE WHEN fitting.job_key IS NOT NULL THEN seen.sensor_seen END,
+        slot.sensor_type,
+        seen.sensor_seen
+    ) AS sensor_type,
+    -- an original module: the day it went into service, and whether the unit's meter is its own
+    CASE
+        WHEN fitting.job_key IS NOT NULL THEN NULL
+        WHEN slot.new_or_used = 'new' AND used_by.is_registered_life THEN slot.in_service_day
+        WHEN used_by.generation = 1 THEN seen.since_day
+    END AS start_day,
+    CASE
+        WHEN fitting.job_key IS NOT NULL OR used_by.generation > 1 THEN NULL
+        WHEN slot.new_or_used = 'new' AND used_by.is_registered_life THEN 'meter'
+        WHEN slot.new_or_used = 'used' AND used_by.life = 0 THEN 'meter'
+        WHEN seen.known_from IN ('new', 'bought_used') AND used_by.life = 0 THEN 'meter'
+        WHEN seen.known_from = 'previous_replacement' AND seen.since_day IS NOT NULL THEN 'start_day'
+    END AS hours_counted_from
+FROM every_module
+JOIN slot ON slot.slot_no = every_module.slot_no
+LEFT JOIN used_by ON used_by.slot_no = every_module.slot_no AND used_by.module_no = every_module.module_no
+LEFT JOIN fitting ON fitting.slot_no = every_module.slot_no AND fitting.module_no = every_module.module_no
+LEFT JOIN seen ON seen.slot_no = every_module.slot_no AND seen.module_no = every_module.module_no
+LEFT JOIN part_batch ON part_batch.batch_id = coalesce(fitting.part_batch_fitted, seen.batch_found);

@@ -1,0 +1,50 @@
+-- Grain: one row per stick of a controller (a slot, into which modules are fitted one after another).
+-- Slots come from the register, also for units never seen at the bench, and from the jobs.
+CREATE OR REPLACE TABLE slot AS
+WITH job_unit AS (
+    SELECT
+        unit_id,
+        max_by(family, (received_on, job_key)) AS family,
+        max_by(nullif(usage_class, 'unknown'), (received_on, job_key))
+            FILTER (WHERE nullif(usage_class, 'unknown') IS NOT NULL) AS usage_class,
+        min_by(nullif(sensor_type, 'unknown'), (received_on, job_key))
+            FILTER (WHERE nullif(sensor_type, 'unknown') IS NOT NULL) AS sensor_type,
+        max_by(site_id, (received_on, job_key)) FILTER (WHERE site_id IS NOT NULL) AS site
+    FROM job
+    GROUP BY unit_id
+), unit_known AS (
+    SELECT
+        coalesce(unit.unit_id, job_unit.unit_id) AS unit_id,
+        unit.unit_id IS NOT NULL AS is_registered,
+        coalesce(unit.family, job_unit.family) AS family,
+        coalesce(nullif(unit.usage_class, 'unknown'), job_unit.usage_class) AS usage_class,
+        coalesce(nullif(unit.sensor_type, 'unknown'), job_unit.sensor_type) AS sensor_type,
+        coalesce(unit.site_id, job_unit.site) AS site,
+        unix_date(unit.in_service_on) AS in_service_day,
+        unix_date(unit.out_of_service_on) AS out_day,
+        unit.new_or_used,
+        unit.sticks
+    FROM unit FULL JOIN job_unit ON unit.unit_id = job_unit.unit_id
+), numbered AS (
+    SELECT *, (row_number() OVER (ORDER BY unit_id))::INTEGER AS unit_no FROM unit_known
+), named AS (
+    SELECT unit_id, upper(trim(part)) AS stick
+    FROM (SELECT unit_id, unnest(string_split_regex(sticks, '[+,; ]+')) AS part FROM unit WHERE sticks IS NOT NULL)
+    UNION
+    SELECT unit_id, stick FROM job WHERE stick <> 'U'
+)
+SELECT
+    (row_number() OVER (ORDER BY numbered.unit_no, named.stick))::INTEGER AS slot_no,
+    numbered.unit_no,
+    numbered.unit_id,
+    named.stick,
+    numbered.is_registered,
+    numbered.family,
+    numbered.usage_class,
+    numbered.sensor_type,
+    numbered.site,
+    numbered.in_service_day,
+    numbered.out_day,
+    numbered.new_or_used
+FROM named JOIN numbered ON named.unit_id = numbered.unit_id
+WHERE named.stick IN ('L', 'R', 'S');

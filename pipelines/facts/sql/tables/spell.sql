@@ -1,0 +1,86 @@
+-- Grain: one row per spell (an interval in which a module was at risk of drift), with its ages on both clocks.
+CREATE OR REPLACE TABLE spell AS
+WITH hourly AS (
+    SELECT
+        spell_day.*,
+        opened.hours AS opened_h,
+        opened.last_day AS opened_last_day,
+        CASE WHEN spell_day.entry_day > spell_day.opened_day THEN entered.hours ELSE opened.hours END AS entered_h,
+        CASE
+            WHEN kind <> 'first_life' OR NOT is_first_sight THEN
+                CASE WHEN hours_counted_from = 'meter' AND is_new_module = 0 AND kind = 'first_life' THEN 0
+                ELSE opened.hours END
+            WHEN hours_counted_from = 'meter' THEN 0
+            WHEN hours_counted_from = 'start_day' THEN started.hours
+        END AS origin_h,
+        CASE
+            WHEN is_failure AND spell_day.lower_day <= spell_day.entry_day THEN
+                CASE WHEN spell_day.entry_day > spell_day.opened_day THEN entered.hours ELSE opened.hours END
+            WHEN is_failure THEN bounded_below.hours
+        END AS failed_after_h,
+        CASE WHEN is_failure THEN bounded_above.hours END AS failed_by_h,
+        CASE
+            WHEN is_failure THEN NULL
+            WHEN ended.hours IS NOT NULL THEN ended.hours
+            WHEN ended.last_day > opened.day OR ended.last_day >= spell_day.entry_day THEN ended.last_hours
+        END AS left_h
+    FROM spell_day
+    LEFT JOIN hour_point AS opened
+        ON opened.unit_no = spell_day.unit_no AND opened.day = CAST(spell_day.opened_reading_day AS DOUBLE)
+    LEFT JOIN hour_point AS entered
+        ON entered.unit_no = spell_day.unit_no AND entered.day = spell_day.entry_day
+        AND spell_day.entry_day > spell_day.opened_day
+    LEFT JOIN hour_point AS started
+        ON started.unit_no = spell_day.unit_no AND started.day = CAST(spell_day.start_day AS DOUBLE)
+        AND spell_day.hours_counted_from = 'start_day'
+    LEFT JOIN hour_point AS bounded_below
+        ON bounded_below.unit_no = spell_day.unit_no AND bounded_below.day = spell_day.lower_day AND is_failure
+    LEFT JOIN hour_point AS bounded_above
+        ON bounded_above.unit_no = spell_day.unit_no AND bounded_above.day = spell_day.upper_day AND is_failure
+    LEFT JOIN hour_point AS ended
+        ON ended.unit_no = spell_day.unit_no AND ended.day = spell_day.end_day AND NOT is_failure
+), aged AS (
+    SELECT
+        *,
+        kind <> 'first_life' OR origin_day IS NOT NULL AS is_age_known_days,
+        kind <> 'first_life' OR origin_h IS NOT NULL OR (is_new_module = 1 OR NOT is_first_sight) AS is_age_known_h,
+        coalesce(origin_day, opened_day) AS day_zero,
+        coalesce(origin_h, opened_h) AS hour_zero
+    FROM hourly
+), clocked AS (
+    SELECT
+        *,
+        entry_day - day_zero AS entry_days,
+        CASE WHEN is_failure THEN lower_day ELSE end_day END - day_zero AS lower_days,
+        CASE WHEN is_failure THEN upper_day - day_zero END AS upper_days,
+        end_day - day_zero AS at_days,
+        entered_h - hour_zero AS entry_h,
+        CASE WHEN is_failure THEN greatest(failed_after_h, entered_h) ELSE left_h END - hour_zero AS lower_h,
+        CASE WHEN is_failure THEN failed_by_h - hour_zero END AS upper_h
+    FROM aged
+), usable AS (
+    SELECT
+        *,
+        entry_h IS NOT NULL AND lower_h IS NOT NULL AND (NOT is_failure OR upper_h IS NOT NULL) AS has_usable_hours,
+        CASE WHEN is_failure THEN (least(lower_h, upper_h) + upper_h) / 2 ELSE lower_h END AS at_h
+    FROM clocked
+)
+SELECT
+    usable.spell_no, usable.slot_no, usable.life, usable.generation + usable.is_new_module AS generation,
+    usable.module_no + usable.is_new_module AS module_no, usable.kind, usable.job_key,
+    slot.unit_id, slot.family, slot.usage_class, slot.site, slot.stick, slot.is_registered,
+    module.sensor_type, module.batch, usable.depth, usable.mechanism, usable.attempt_number,
+    date_from_unix_date(CAST(usable.opened_day AS INTEGER)) AS began_on,
+    usable.is_age_known_days, usable.is_age_known_h,
+    usable.entry_days, usable.lower_days, usable.upper_days, usable.at_days,
+    usable.has_usable_hours,
+    CASE WHEN has_usable_hours THEN entry_h END AS entry_h,
+    CASE WHEN has_usable_hours THEN least(lower_h, coalesce(upper_h, lower_h)) END AS lower_h,
+    CASE WHEN has_usable_hours THEN upper_h END AS upper_h,
+    CASE WHEN has_usable_hours THEN at_h END AS at_h,
+    usable.is_failure, usable.is_failure AND usable.is_assumed AS is_assumed,
+    CASE WHEN usable.is_failure THEN usable.failed_by END AS failed_by,
+    CASE WHEN usable.is_failure THEN 'failure' ELSE coalesce(usable.closed_by, 'open') END AS ended_by
+FROM usable
+JOIN slot ON slot.slot_no = usable.slot_no
+JOIN module ON module.slot_no = usable.slot_no AND module.module_no = usable.module_no + usable.is_new_module;

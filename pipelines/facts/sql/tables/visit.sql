@@ -1,0 +1,82 @@
+-- Grain: one row per job, with its slot (NULL where the stick cannot be told) and what the job says, each rule once.
+CREATE OR REPLACE TEMP TABLE visit AS
+WITH only_slot AS (
+    SELECT unit_id, min(slot_no) AS slot_no FROM slot GROUP BY unit_id HAVING count(*) = 1
+), unit_number AS (
+    SELECT unit_id, min(unit_no) AS unit_no, bool_or(is_registered) AS is_registered FROM slot GROUP BY unit_id
+), judged AS (
+    SELECT
+        job.*,
+        -- a pass limit that the user set overrules the word of the bench
+        CASE
+            WHEN outcome IN ('pass', 'pass_with_note') AND (
+                al_rest_offset_pct > limits.pass_max_rest_offset_pct
+                OR al_jitter_pct > limits.pass_max_jitter_pct
+                OR al_return_spread_pct > limits.pass_max_return_spread_pct
+                OR al_reach_pct < limits.pass_min_reach_pct
+            ) THEN 'fail'
+            ELSE outcome
+        END AS verdict
+    FROM job CROSS JOIN history_setting AS limits
+), worded AS (
+    SELECT
+        judged.job_key,
+        judged.unit_id,
+        judged.stick,
+        judged.family,
+        coalesce(slot.slot_no, only_slot.slot_no) AS slot_no,
+        unit_number.unit_no,
+        coalesce(unit_number.is_registered, false) AS is_registered,
+        unix_date(received_on) AS visit_day,
+        -- back in service, when the unit is not sold first
+        greatest(
+            unix_date(received_on), unix_date(coalesce(returned_to_service_on, closed_on, received_on))
+        ) AS back_day,
+        unix_date(coalesce(closed_on, received_on)) AS closed_day,
+        coalesce(visit_reason, 'unknown') AS reason,
+        nullif(finding, 'not_tested') AS tested,
+        coalesce(finding = 'no_fault_found', false) AS is_nff,
+        coalesce(failure_mode IN ('click_fault', 'mechanical'), false)
+            OR coalesce(failure_mechanism IN ('software', 'impact'), false) AS is_other_fault,
+        verdict,
+        verdict IN ('pass', 'pass_with_note') AS is_passed,
+        coalesce(finding = 'not_tested', false)
+            AND coalesce(al_rest_offset_pct, al_jitter_pct, al_return_spread_pct, al_reach_pct) IS NULL
+            AS is_unseen,
+        nullif(failure_mechanism, 'unknown') AS mechanism,
+        nullif(judged.sensor_type, 'unknown') AS sensor_type,
+        judged.site_id AS site,
+        technician,
+        part_batch_found,
+        part_batch_fitted,
+        judged.lot_id,
+        disposition,
+        returned_to_service_on IS NOT NULL OR coalesce(disposition = 'service', false) AS is_served,
+        coalesce(disposition IN ('harvest', 'scrap', 'to_supplier', 'hold'), false) AS is_leaving,
+        coalesce(disposition LIKE 'grade_%', false) OR coalesce(visit_reason = 'lot_intake', false)
+            OR judged.lot_id IS NOT NULL AS is_stock,
+        CASE WHEN NOT coalesce(unit_number.is_registered, false) THEN nullif(warranty_days, 0) END AS warranty_days,
+        unix_date(in_service_since) AS in_service_since_day,
+        life_known_from,
+        action_kind.depths,
+        action_kind.clean_count,
+        action_kind.is_repair,
+        action_kind.is_last_clean_given_up,
+        action_kind.is_scrapped OR verdict = 'scrapped' AS is_scrapped,
+        action_kind.is_replaced OR (action_kind.is_board_replaced AND part_batch_fitted IS NOT NULL) AS is_replacing
+    FROM judged
+    LEFT JOIN slot ON slot.unit_id = judged.unit_id AND slot.stick = judged.stick
+    LEFT JOIN only_slot ON judged.stick = 'U' AND only_slot.unit_id = judged.unit_id
+    LEFT JOIN unit_number ON unit_number.unit_id = judged.unit_id
+    JOIN action_kind ON action_kind.action = judged.action
+)
+SELECT
+    * EXCLUDE (is_replacing),
+    is_replacing AND NOT is_scrapped AS is_replacing,
+    tested IN ('fault_confirmed', 'intermittent') AND tested IS NOT NULL AND NOT is_other_fault AS is_bad,
+    tested IS NULL AND is_repair AND NOT is_other_fault
+        AND reason IN ('fault_report', 'warranty_return', 'unknown') AS is_assumed,
+    reason IN ('lot_intake', 'incoming_inspection') AS is_intake,
+    reason NOT IN ('lot_intake', 'incoming_inspection', 'check', 'preventive') AS is_reported,
+    is_nff OR (is_passed AND NOT is_unseen) AS is_good_sight
+FROM worded;
