@@ -5,6 +5,8 @@
 Further words go to `stickfleet dashboard`. Needs Python 3.11 or newer with pip; everything else is brought along.
 """
 
+from __future__ import annotations
+
 import sys
 from pathlib import Path
 
@@ -17,7 +19,7 @@ EXPORTS = ROOT / "example_data" / "exports"
 WAREHOUSE = ROOT / ".stickfleet" / "example"
 
 
-def main(words: list) -> None:
+def main(words: list[str]) -> None:
     """Load the example once (the same files change nothing) and open the dashboard on it."""
     python = environment.ready()
     code = environment.run(python, "-m", "pipelines", "load", str(EXPORTS), "--warehouse", str(WAREHOUSE))
