@@ -12,7 +12,7 @@ from pipelines.settings import Settings
 
 #: Each may read the ones before it.
 TABLES = (
-    "history_setting", "action_kind", "slot", "visit", "sale_follow", "event", "walk", "reading", "span", "module",
+    "history_setting", "action_kind", "slot", "visit", "sale_follow", "walk", "reading", "span", "module",
     "spell_day", "module_life_day", "hour_point", "spell", "module_life", "attempt", "left_out",
 )  # fmt: skip
 

@@ -85,6 +85,10 @@ class Spells:
         """Return one row per group, known age and end: GROUPINGS, is_age_known, is_failure and counts."""
         return _typed(self._connection.execute(sql_text("questions", "life_number"), {"is_hours": self._is_hours}).df())
 
+    def modules(self) -> pd.DataFrame:
+        """Return one row per group and known age: GROUPINGS, is_age_known, module_count (each module once)."""
+        return _typed(self._connection.execute(sql_text("questions", "life_module")).df())
+
     def counts(self, *, grid: float) -> pd.DataFrame:
         """Return GROUPINGS, is_age_known, entry, lower, upper, at, is_failure, spell_count; times in the clock's unit."""
         frame = self._connection.execute(sql_text("questions", "life_count"), {"grid": grid}).df()

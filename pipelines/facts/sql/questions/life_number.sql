@@ -8,7 +8,6 @@ SELECT
     count(*) FILTER (WHERE NOT has_length AND (NOT $is_hours OR has_usable_hours)) AS no_length_count,
     count(*) FILTER (WHERE has_length) AS spell_count,
     count(*) FILTER (WHERE has_length AND is_assumed) AS assumed_count,
-    max(at_time) FILTER (WHERE has_length) AS longest,
-    count(DISTINCT CASE WHEN has_length THEN slot_no * 10000 + module_no END) AS module_count
+    max(at_time) FILTER (WHERE has_length) AS longest
 FROM asked_spell
 GROUP BY ALL;

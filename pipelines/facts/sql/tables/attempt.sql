@@ -2,44 +2,42 @@
 CREATE OR REPLACE TABLE attempt AS
 WITH tried AS (
     SELECT
-        walk.job_key, walk.slot_no, walk.module_no, walk.life, walk.generation, walk.attempts_before,
-        walk.attempt_count, walk.is_last_clean_passed, walk.depths
+        walk.visit_no, walk.slot_no, walk.module_no, walk.life, walk.generation, walk.attempts_before,
+        walk.attempt_count, walk.is_last_clean_passed
     FROM walk WHERE walk.attempt_count > 0
     UNION ALL
     -- the stick is not known: the result of that day still counts
     SELECT
-        job_key, NULL AS slot_no, NULL AS module_no, NULL AS life, NULL AS generation, NULL AS attempts_before,
-        clean_count - (CASE WHEN is_last_clean_given_up OR verdict IN ('fail', 'scrapped') OR is_passed THEN 0 ELSE 1 END),
-        CASE WHEN is_last_clean_given_up OR verdict IN ('fail', 'scrapped') THEN false WHEN is_passed THEN true END,
-        depths
+        visit_no, NULL AS slot_no, NULL AS module_no, NULL AS life, NULL AS generation, NULL AS attempts_before,
+        clean_count - (is_last_clean_passed IS NULL)::INTEGER, is_last_clean_passed
     FROM visit WHERE slot_no IS NULL AND clean_count > 0 AND (is_bad OR is_assumed)
 ), stepped AS (
     SELECT *, unnest(generate_series(1, attempt_count)) AS step FROM tried WHERE attempt_count > 0
 )
 SELECT
-    stepped.job_key, stepped.slot_no, stepped.life, stepped.generation,
+    visit.job_key, stepped.slot_no, stepped.life, stepped.generation,
     visit.unit_id, visit.stick,
     coalesce(slot.family, visit.family) AS family,
     slot.usage_class,
     coalesce(visit.site, slot.site) AS site,
     coalesce(module.sensor_type, visit.sensor_type) AS sensor_type,
     module.batch,
-    stepped.depths[stepped.step] AS depth,
+    visit.depths[stepped.step] AS depth,
     stepped.attempts_before + stepped.step AS attempt_number,
     visit.mechanism,
     visit.reason,
     visit.technician,
     date_from_unix_date(visit.visit_day) AS received_on,
-    coalesce(stepped.step = len(stepped.depths) AND stepped.is_last_clean_passed, false) AS is_passed,
+    coalesce(stepped.step = visit.clean_count AND stepped.is_last_clean_passed, false) AS is_passed,
     spell.spell_no,
     spell.at_days - spell.entry_days AS held_days,
     spell.at_h - spell.entry_h AS held_h,
     coalesce(spell.has_usable_hours, false) AS has_usable_hours,
     coalesce(spell.is_failure, false) AS has_failed_again
 FROM stepped
-JOIN visit ON visit.job_key = stepped.job_key
+JOIN visit ON visit.visit_no = stepped.visit_no
 LEFT JOIN slot ON slot.slot_no = stepped.slot_no
 LEFT JOIN module ON module.slot_no = stepped.slot_no AND module.module_no = stepped.module_no
 LEFT JOIN spell
-    ON spell.job_key = stepped.job_key AND spell.kind = 'after_clean'
-    AND stepped.step = len(stepped.depths) AND stepped.is_last_clean_passed;
+    ON spell.visit_no = stepped.visit_no AND spell.kind = 'after_clean'
+    AND stepped.step = visit.clean_count AND stepped.is_last_clean_passed;

@@ -2,6 +2,8 @@
 CREATE OR REPLACE TABLE left_out AS
 SELECT 'intake_untested' AS kind, count(*) AS row_count FROM walk WHERE is_intake_untested
 UNION ALL
+SELECT 'found_bad_at_intake', count(*) FROM walk WHERE is_found_bad_at_intake
+UNION ALL
 SELECT 'no_outcome', count(*) FROM walk WHERE is_attempt AND is_last_clean_passed IS NULL
 UNION ALL
 SELECT 'stick_unknown', count(*) FROM visit WHERE slot_no IS NULL
@@ -10,7 +12,7 @@ SELECT 'return_stick_unknown', count(DISTINCT (unit_no, sold_day)) FROM sale_fol
 UNION ALL
 SELECT 'unconfirmed_returns', count(*) FROM sale_follow WHERE is_unconfirmed
 UNION ALL
-SELECT 'assumed_failures', count(*) FROM walk WHERE is_failure AND is_assumed
+SELECT 'assumed_failures', count(*) FROM walk WHERE is_assumed
 UNION ALL
 SELECT 'hours_fell', count(*) FROM reading WHERE doubt = 'hours_fell'
 UNION ALL

@@ -3,12 +3,13 @@ CREATE OR REPLACE TABLE module AS
 WITH used_by AS (
     SELECT
         slot_no, module_no, min(life) AS life, min(generation) AS generation,
-        bool_or(kind = 'registration') AS is_registered_life,
-        -- the job that fitted it is the last one of the module before
-        min(event_no) AS first_event_no
+        bool_or(kind = 'registration') AS is_registered_life
     FROM walk GROUP BY slot_no, module_no
 ), fitting AS (
-    SELECT slot_no, module_no + 1 AS module_no, job_key, part_batch_fitted FROM walk WHERE is_replacing
+    -- the job that fitted it is the last one of the module before
+    SELECT walk.slot_no, walk.module_no + 1 AS module_no, visit.job_key, visit.part_batch_fitted
+    FROM walk JOIN visit ON visit.visit_no = walk.visit_no
+    WHERE walk.is_replacing
 ), seen AS (
     SELECT
         walk.slot_no, walk.module_no,
@@ -16,7 +17,7 @@ WITH used_by AS (
         min_by(visit.life_known_from, visit.visit_day) FILTER (WHERE visit.life_known_from IS NOT NULL) AS known_from,
         min_by(visit.part_batch_found, visit.visit_day) FILTER (WHERE visit.part_batch_found IS NOT NULL) AS batch_found,
         min_by(visit.sensor_type, visit.visit_day) FILTER (WHERE visit.sensor_type IS NOT NULL) AS sensor_seen
-    FROM walk JOIN visit ON visit.job_key = walk.job_key
+    FROM walk JOIN visit ON visit.visit_no = walk.visit_no
     GROUP BY walk.slot_no, walk.module_no
 ), every_module AS (
     SELECT slot_no, module_no FROM used_by

@@ -11,10 +11,10 @@ WITH ending AS (
         OR kind = 'sale'
 ), opening AS (
     SELECT
-        spell_no, slot_no, life, module_no + is_new_module AS module_no, generation + is_new_module AS generation,
+        spell_no, slot_no, life, module_no, generation,
         is_first_sight, opened_day, opened_reading_day, follow_day
     FROM span WHERE kind = 'first_life'
-    QUALIFY row_number() OVER (PARTITION BY slot_no, module_no + is_new_module ORDER BY spell_no) = 1
+    QUALIFY row_number() OVER (PARTITION BY slot_no, module_no ORDER BY spell_no) = 1
 ), ended AS (
     SELECT
         opening.spell_no,

@@ -8,7 +8,7 @@ WITH hourly AS (
         CASE WHEN spell_day.entry_day > spell_day.opened_day THEN entered.hours ELSE opened.hours END AS entered_h,
         CASE
             WHEN kind <> 'first_life' OR NOT is_first_sight THEN
-                CASE WHEN hours_counted_from = 'meter' AND is_new_module = 0 AND kind = 'first_life' THEN 0
+                CASE WHEN hours_counted_from = 'meter' AND NOT is_new_module AND kind = 'first_life' THEN 0
                 ELSE opened.hours END
             WHEN hours_counted_from = 'meter' THEN 0
             WHEN hours_counted_from = 'start_day' THEN started.hours
@@ -43,7 +43,7 @@ WITH hourly AS (
     SELECT
         *,
         kind <> 'first_life' OR origin_day IS NOT NULL AS is_age_known_days,
-        kind <> 'first_life' OR origin_h IS NOT NULL OR (is_new_module = 1 OR NOT is_first_sight) AS is_age_known_h,
+        kind <> 'first_life' OR origin_h IS NOT NULL OR is_new_module OR NOT is_first_sight AS is_age_known_h,
         coalesce(origin_day, opened_day) AS day_zero,
         coalesce(origin_h, opened_h) AS hour_zero
     FROM hourly
@@ -66,10 +66,12 @@ WITH hourly AS (
     FROM clocked
 )
 SELECT
-    usable.spell_no, usable.slot_no, usable.life, usable.generation + usable.is_new_module AS generation,
-    usable.module_no + usable.is_new_module AS module_no, usable.kind, usable.job_key,
+    usable.spell_no, usable.slot_no, usable.life, usable.generation, usable.module_no, usable.kind, usable.visit_no,
     slot.unit_id, slot.family, slot.usage_class, slot.site, slot.stick, slot.is_registered,
-    module.sensor_type, module.batch, usable.depth, usable.mechanism, usable.attempt_number,
+    module.sensor_type, module.batch,
+    CASE WHEN usable.kind = 'after_clean' THEN visit.depths[visit.clean_count] END AS depth,
+    CASE WHEN usable.kind = 'after_clean' THEN visit.mechanism END AS mechanism,
+    usable.attempt_number,
     date_from_unix_date(CAST(usable.opened_day AS INTEGER)) AS began_on,
     usable.is_age_known_days, usable.is_age_known_h,
     usable.entry_days, usable.lower_days, usable.upper_days, usable.at_days,
@@ -79,8 +81,10 @@ SELECT
     CASE WHEN has_usable_hours THEN upper_h END AS upper_h,
     CASE WHEN has_usable_hours THEN at_h END AS at_h,
     usable.is_failure, usable.is_failure AND usable.is_assumed AS is_assumed,
-    CASE WHEN usable.is_failure THEN usable.failed_by END AS failed_by,
+    CASE WHEN usable.is_failure THEN closing.mechanism END AS failed_by,
     CASE WHEN usable.is_failure THEN 'failure' ELSE coalesce(usable.closed_by, 'open') END AS ended_by
 FROM usable
 JOIN slot ON slot.slot_no = usable.slot_no
-JOIN module ON module.slot_no = usable.slot_no AND module.module_no = usable.module_no + usable.is_new_module;
+JOIN module ON module.slot_no = usable.slot_no AND module.module_no = usable.module_no
+LEFT JOIN visit ON visit.visit_no = usable.visit_no
+LEFT JOIN visit AS closing ON closing.visit_no = usable.closing_visit_no;

@@ -4,7 +4,6 @@ CREATE OR REPLACE TEMP TABLE spell_day AS
 WITH bounded AS (
     SELECT
         span.* EXCLUDE (opened_day),
-        slot.unit_no,
         CAST(span.opened_day AS DOUBLE) AS opened_day,
         greatest(CAST(span.opened_day AS DOUBLE), setting.log_start_day) AS entry_day,
         CAST(closed_day AS DOUBLE) AS upper_day,
@@ -21,8 +20,7 @@ WITH bounded AS (
             WHEN module.start_day <= span.opened_day THEN CAST(module.start_day AS DOUBLE)
         END AS origin_day
     FROM span
-    JOIN slot ON slot.slot_no = span.slot_no
-    JOIN module ON module.slot_no = span.slot_no AND module.module_no = span.module_no + span.is_new_module
+    JOIN module ON module.slot_no = span.slot_no AND module.module_no = span.module_no
     CROSS JOIN history_setting AS setting
 )
 SELECT

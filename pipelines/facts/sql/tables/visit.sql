@@ -7,6 +7,7 @@ WITH only_slot AS (
 ), judged AS (
     SELECT
         job.*,
+        job.rowid AS visit_no,
         -- a pass limit that the user set overrules the word of the bench
         CASE
             WHEN outcome IN ('pass', 'pass_with_note') AND (
@@ -20,6 +21,7 @@ WITH only_slot AS (
     FROM job CROSS JOIN history_setting AS limits
 ), worded AS (
     SELECT
+        judged.visit_no,
         judged.job_key,
         judged.unit_id,
         judged.stick,
@@ -78,5 +80,10 @@ SELECT
         AND reason IN ('fault_report', 'warranty_return', 'unknown') AS is_assumed,
     reason IN ('lot_intake', 'incoming_inspection') AS is_intake,
     reason NOT IN ('lot_intake', 'incoming_inspection', 'check', 'preventive') AS is_reported,
-    is_nff OR (is_passed AND NOT is_unseen) AS is_good_sight
+    is_nff OR (is_passed AND NOT is_unseen) AS is_good_sight,
+    -- the last clean of the job: passed, failed, or NULL where its result is not known
+    CASE
+        WHEN is_last_clean_given_up OR verdict IN ('fail', 'scrapped') THEN false
+        WHEN is_passed THEN true
+    END AS is_last_clean_passed
 FROM worded;

@@ -1,0 +1,5 @@
+"""`python -m pipelines` is the same as `stickfleet`."""
+
+from pipelines.cli import main
+
+raise SystemExit(main())

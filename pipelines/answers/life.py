@@ -1,0 +1,214 @@
+"""Survival of spells: what time to failure and recurrence have in common, from counts to the answer record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import duckdb
+import numpy as np
+import pandas as pd
+
+from pipelines.answers.clock import HourCheck, check_hours
+from pipelines.answers.question import Asked
+from pipelines.answers.record import CurvePoint, LifeGroup, LifePart, WeibullPart
+from pipelines.estimates.estimate import Estimate
+from pipelines.estimates.survival import drawn, quantile, survival
+from pipelines.estimates.weibull import WeibullFit, weibull
+from pipelines.facts.read import Spells
+from pipelines.vocabulary import Because, Clock, SpellKind
+
+#: Above this many spells, times are rounded to steps of about a five-hundredth of the longest, unless `grid` says else.
+EXACT_UP_TO = 100_000
+STEPS = 500
+#: A grouping that is blank on more than this share of the censored modules has no denominator.
+BLANK_SHARE = 0.20
+
+#: (part, clock, level) → one plain sentence.
+Say = Callable[[LifePart, Clock, float], str]
+
+
+@dataclass(frozen=True)
+class Read:
+    """The spells of a question on the clock in use: numbers by group, and the hour check that chose the clock."""
+
+    spells: Spells
+    numbers: pd.DataFrame
+    clock: Clock
+    hours: HourCheck
+    grid: float
+
+    @property
+    def is_hours_refused(self) -> bool:
+        return self.clock is Clock.HOURS and self.hours.is_refused
+
+
+def read_spells(connection: duckdb.DuckDBPyConnection, asked: Asked, kind: SpellKind) -> Read:
+    """Read the spells of one kind; hours unless refused or days were asked for."""
+
+    def on(clock: Clock) -> tuple[Spells, pd.DataFrame]:
+        spells = Spells(
+            connection, kind=kind, is_hours=clock is Clock.HOURS, by=asked.by, where=asked.where
+        )
+        return spells, spells.numbers()
+
+    clock = asked.clock or Clock.HOURS
+    spells, numbers = on(clock)
+    hours = check_hours(numbers)
+    if asked.clock is None and hours.is_refused:
+        clock = Clock.DAYS
+        spells, numbers = on(clock)
+    return Read(spells, numbers, clock, hours, _grid(numbers, asked))
+
+
+def _grid(numbers: pd.DataFrame, asked: Asked) -> float:
+    if asked.settings.grid is not None:
+        return asked.settings.grid
+    longest = numbers["longest"].max()
+    if numbers["spell_count"].sum() <= EXACT_UP_TO or not longest > 0:
+        return 0.0
+    step = 10 ** np.floor(np.log10(longest / STEPS))
+    return float(max(step * next(times for times in (1, 2, 5, 10) if step * times >= longest / STEPS), 1.0))
+
+
+def without_denominator(numbers: pd.DataFrame, by: tuple[str, ...]) -> str | None:
+    """Return the first grouping that is blank on too many of the censored modules, or None."""
+    censored = numbers[~numbers["is_failure"].astype(bool)]
+    total = censored["spell_count"].sum()
+    for column in by:
+        if total and censored.loc[censored[column].isna(), "spell_count"].sum() > BLANK_SHARE * total:
+            return column
+    return None
+
+
+def life_groups(read: Read, asked: Asked, *, say: Say, say_since_seen: Say | None = None) -> list[LifeGroup]:
+    """Return one LifeGroup per combination of the grouping columns, in sorted order.
+
+    `say_since_seen` adds the modules of unknown age as a part of their own; without it there are none.
+    """
+    counts = read.spells.counts(grid=read.grid)
+    keys = _keys(pd.concat([read.numbers[list(asked.by)], counts[list(asked.by)]]), asked.by)
+    known, unknown = (_parts(counts, read, keys, asked, is_age_known=is_known) for is_known in (True, False))
+    groups = []
+    for number, by in enumerate(keys):
+        part = _said(known[number], say, read.clock, asked.level)
+        since = _said(unknown[number], say_since_seen, read.clock, asked.level) if say_since_seen else None
+        if since is not None and since.counts["spells"] == 0:
+            since = None
+        groups.append(LifeGroup(
+            by=by, because=part.because, sentence=part.sentence, counts=part.counts, curve=part.curve,
+            drawn_from=part.drawn_from, curve_quantiles=part.curve_quantiles, weibull=part.weibull,
+            since_first_seen=since,
+        ))  # fmt: skip
+    return groups
+
+
+def refused_groups(read: Read, asked: Asked, because: Because, sentence: str) -> list[LifeGroup]:
+    """Return the groups with their counts but no estimate, for a reason that holds for all of them."""
+    keys = _keys(read.numbers[list(asked.by)], asked.by) or [dict.fromkeys(asked.by)]
+    refused = {"b10": Estimate.refused(because), "median": Estimate.refused(because)}
+    counts = _numbers(read, keys, asked.by, is_age_known=None)
+    return [
+        LifeGroup(by, because, sentence, counts[number], [], None, refused, _no_weibull(because))
+        for number, by in enumerate(keys)
+    ]
+
+
+def _said(part: LifePart, say: Say, clock: Clock, level: float) -> LifePart:
+    return LifePart(**{**vars(part), "sentence": say(part, clock, level)})
+
+
+def _keys(frame: pd.DataFrame, by: tuple[str, ...]) -> list[dict[str, str | int | None]]:
+    if not by:
+        return [{}]
+    rows = {tuple(None if pd.isna(one) else _plain(one) for one in row) for row in frame.itertuples(index=False)}
+    ordered = sorted(rows, key=lambda row: [(one is None, 0 if one is None else one) for one in row])
+    return [dict(zip(by, row, strict=True)) for row in ordered]
+
+
+def _plain(value):
+    return value if isinstance(value, str) else int(value)
+
+
+def _group_number(frame: pd.DataFrame, keys: list[dict], by: tuple[str, ...]) -> np.ndarray:
+    if not by:
+        return np.zeros(len(frame), dtype=np.int64)
+    place = {tuple(key.values()): number for number, key in enumerate(keys)}
+    code = frame[list(by)].astype(object).where(frame[list(by)].notna(), None)
+    return np.fromiter(
+        (place[tuple(one if one is None else _plain(one) for one in row)] for row in code.itertuples(index=False)),
+        dtype=np.int64, count=len(frame),
+    )  # fmt: skip
+
+
+def _numbers(
+    read: Read, keys: list[dict], by: tuple[str, ...], *, is_age_known: bool | None
+) -> list[dict[str, int]]:
+    numbers, modules = (
+        frame if is_age_known is None else frame[frame["is_age_known"].astype(bool) == is_age_known]
+        for frame in (read.numbers, read.spells.modules())
+    )
+    group, module_group = _group_number(numbers, keys, by), _group_number(modules, keys, by)
+    is_failure = numbers["is_failure"].to_numpy(dtype=bool)
+    return [
+        {
+            "modules": int(modules["module_count"].to_numpy()[module_group == number].sum()),
+            "spells": int(numbers["spell_count"].to_numpy()[group == number].sum()),
+            "failures": int(numbers["spell_count"].to_numpy()[(group == number) & is_failure].sum()),
+            "assumed_failures": int(numbers["assumed_count"].to_numpy()[group == number].sum()),
+        }
+        for number in range(len(keys))
+    ]
+
+
+def _parts(
+    counts: pd.DataFrame, read: Read, keys: list[dict], asked: Asked, *, is_age_known: bool
+) -> list[LifePart]:
+    numbers = _numbers(read, keys, asked.by, is_age_known=is_age_known)
+    mine = counts[counts["is_age_known"].astype(bool) == is_age_known].reset_index(drop=True)
+    mine = mine.assign(group_no=_group_number(mine, keys, asked.by))
+    curves = dict(list(survival(mine, by=["group_no"], level=asked.level).groupby("group_no"))) if len(mine) else {}
+    fits = {fit.by[0]: fit for fit in _fits(mine, asked)}
+    return [
+        _part(numbers[number], curves.get(number), fits.get(number), asked) for number in range(len(keys))
+    ]
+
+
+def _fits(counts: pd.DataFrame, asked: Asked) -> list[WeibullFit]:
+    if not len(counts):
+        return []
+    return weibull(counts, by=["group_no"], level=asked.level, min_failures=asked.settings.min_failures)
+
+
+def _part(numbers: dict[str, int], curve: pd.DataFrame | None, fit: WeibullFit | None, asked: Asked) -> LifePart:
+    if curve is None or fit is None:
+        none = Because.NO_SPELLS
+        refused = {"b10": Estimate.refused(none), "median": Estimate.refused(none)}
+        return LifePart(none, "", numbers, [], None, refused, _no_weibull(none))
+    shown = drawn(curve, spell_count=numbers["spells"], min_at_risk=asked.settings.min_at_risk)
+    return LifePart(
+        because=Because.NO_FAILURES if numbers["failures"] == 0 else None,
+        sentence="",
+        counts=numbers,
+        curve=_points(shown.curve),
+        drawn_from=shown.drawn_from,
+        curve_quantiles={"b10": quantile(curve, share=0.1), "median": quantile(curve, share=0.5)},
+        weibull=WeibullPart(fit.because, fit.shape, fit.scale, fit.b10, fit.median, fit.log_likelihood),
+    )
+
+
+def _no_weibull(because: Because) -> WeibullPart:
+    return WeibullPart(because, *[Estimate.refused(because)] * 4, None)
+
+
+def _points(curve: pd.DataFrame) -> list[CurvePoint]:
+    columns = ("at", "surviving_share", "low", "high", "at_risk", "failed", "censored", "is_drawn")
+    return [
+        CurvePoint(
+            float(at), float(share), None if np.isnan(low) else float(low), None if np.isnan(high) else float(high),
+            int(at_risk), int(failed), int(censored), bool(is_drawn),
+        )
+        for at, share, low, high, at_risk, failed, censored, is_drawn in zip(
+            *(curve[column].to_numpy() for column in columns), strict=True
+        )
+    ]  # fmt: skip

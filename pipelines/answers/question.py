@@ -1,0 +1,85 @@
+"""What was asked, checked: question, grouping, filter, clock, level and settings."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from pipelines.errors import SettingError
+from pipelines.settings import Settings
+from pipelines.vocabulary import Clock, Question
+
+_MODULE = ("family", "usage_class", "site", "stick", "sensor_type", "batch")
+_CLEAN = (*_MODULE, "depth", "mechanism", "attempt_number")
+
+#: The columns each question can be split by (`--by`) and filtered by (`--where`).
+BY: dict[Question, tuple[str, ...]] = {
+    Question.CLEANING_SUCCESS: _CLEAN,
+    Question.TIME_TO_FAILURE: _MODULE,
+    Question.RECURRENCE: _CLEAN,
+}
+#: Filters on the day a spell began or a job came in, besides the grouping columns.
+DATES = ("from_on", "to_on")
+#: The job log's own names for the same columns are understood too.
+_LOG_NAME = {"site_id": "site", "failure_mechanism": "mechanism", "part_batch": "batch", "usage": "usage_class"}
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A question whose words have been checked."""
+
+    question: Question
+    by: tuple[str, ...]
+    where: dict[str, list[str]]
+    clock: Clock | None
+    level: float
+    settings: Settings
+
+
+def asked(
+    question: str, *, by: Sequence[str], where: Mapping[str, Sequence[str]],
+    clock: str | None, level: float, settings: Settings,
+) -> Asked:  # fmt: skip
+    """Check the words of a question. Raises SettingError naming the word and what is allowed."""
+    known = _question(question)
+    columns = tuple(dict.fromkeys(_column(known, name, "--by") for name in by))
+    filters = {_column(known, name, "--where"): [str(value) for value in values] for name, values in where.items()}
+    for name in DATES:
+        for value in filters.get(name, []):
+            _require_date(name, value)
+    if not 0 < level < 1:
+        raise SettingError(f"A level of {level} is not a probability.", "Give a level between 0 and 1, such as 0.95.")
+    return Asked(known, columns, filters, _clock(clock), level, settings)
+
+
+def _question(name: str) -> Question:
+    try:
+        return Question(name)
+    except ValueError as error:
+        names = ", ".join(Question)
+        raise SettingError(f"There is no question '{name}'.", f"Ask one of: {names}.") from error
+
+
+def _clock(name: str | None) -> Clock | None:
+    if name is None:
+        return None
+    try:
+        return Clock(name)
+    except ValueError as error:
+        raise SettingError(f"There is no clock '{name}'.", "Use --clock hours or --clock days.") from error
+
+
+def _column(question: Question, name: str, option: str) -> str:
+    column = _LOG_NAME.get(name.strip(), name.strip())
+    allowed = BY[question] + (DATES if option == "--where" else ())
+    if column not in allowed:
+        raise SettingError(f"{question} has no column '{name}' for {option}.", f"Use one of: {', '.join(allowed)}.")
+    return column
+
+
+def _require_date(name: str, value: str) -> None:
+    try:
+        dt.date.fromisoformat(value)
+    except ValueError as error:
+        raise SettingError(f"'{value}' is no date for {name}.", "Write it as 2026-04-30.") from error

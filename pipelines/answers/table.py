@@ -1,0 +1,66 @@
+"""The answer as a flat table, one row a group: what the command line prints as CSV and the screens show and export."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipelines.answers.record import Answer, CleaningGroup, LifeGroup, LifePart
+from pipelines.estimates.estimate import Estimate
+
+
+def table(answer: Answer) -> pd.DataFrame:
+    """Return one row per group: its grouping columns, then counts and estimates with limits; times in the clock's unit.
+
+    Modules of unknown age follow as rows of their own with `age` = `since_first_seen`.
+    """
+    rows = []
+    for group in answer.groups:
+        if isinstance(group, CleaningGroup):
+            rows.append({**group.by, **_cleaning(group)})
+            continue
+        rows.append({**group.by, "age": "known", **_life(group)})
+        if group.since_first_seen is not None:
+            rows.append({**group.by, "age": "since_first_seen", **_life(group.since_first_seen)})
+    return pd.DataFrame(rows)
+
+
+def _cleaning(group: CleaningGroup) -> dict[str, object]:
+    same_day, durable = group.same_day, group.durable
+    return {
+        "passed_count": same_day.k,
+        "attempt_count": same_day.n,
+        "same_day_share": same_day.share,
+        "same_day_low": same_day.low,
+        "same_day_high": same_day.high,
+        f"durable_share_{durable.horizon:g}_{durable.unit}": durable.share,
+        "durable_low": durable.low,
+        "durable_high": durable.high,
+        "durable_n_effective": durable.n_effective,
+        "durable_because": durable.because,
+        "followed_count": group.counts["followed"],
+        "because": group.because,
+    }
+
+
+def _life(part: LifeGroup | LifePart) -> dict[str, object]:
+    return {
+        "module_count": part.counts["modules"],
+        "spell_count": part.counts["spells"],
+        "failure_count": part.counts["failures"],
+        **_named("b10", part.curve_quantiles["b10"]),
+        **_named("median", part.curve_quantiles["median"]),
+        **_named("weibull_shape", part.weibull.shape),
+        **_named("weibull_scale", part.weibull.scale),
+        **_named("weibull_b10", part.weibull.b10),
+        **_named("weibull_median", part.weibull.median),
+        "because": part.because or part.weibull.because,
+    }
+
+
+def _named(name: str, estimate: Estimate) -> dict[str, object]:
+    return {
+        name: estimate.estimate,
+        f"{name}_low": estimate.low,
+        f"{name}_high": estimate.high,
+        f"{name}_because": estimate.because,
+    }

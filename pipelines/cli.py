@@ -1,0 +1,187 @@
+"""The command line: prints answers and errors, sets exit codes. Nothing is computed here.
+
+Exit codes: 0 done · 1 a fault in stickfleet itself · 2 the command was mistyped · 3 an input cannot be used ·
+4 the warehouse cannot be used · 5 a setting, mapping or filter is wrong.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import socket
+import subprocess
+import sys
+from collections.abc import Sequence
+from importlib.resources import files
+from pathlib import Path
+
+from pipelines import settings as settings_file
+from pipelines import warehouse
+from pipelines.errors import FleetError, SettingError
+from pipelines.settings import Settings
+from pipelines.vocabulary import Clock, Question
+
+SETTINGS_FILE = "settings.toml"
+
+
+def main(words: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code."""
+    parser = _parser()
+    asked = parser.parse_args(words)
+    try:
+        asked.run(asked)
+    except FleetError as error:
+        print(f"stickfleet: {error.what}\n  {error.remedy}", file=sys.stderr)
+        return error.exit_code
+    except BrokenPipeError:  # the reader of our output, such as `head`, has had enough
+        sys.stdout = None
+    return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="stickfleet",
+        description="Turns exported job logs of stick repair into answers.",
+        epilog="Exit codes: 0 done, 1 a fault in stickfleet, 2 mistyped command, 3 unusable input, 4 unusable warehouse, "
+        "5 wrong setting, mapping or filter.",
+    )
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    load = _command(commands, "load", _load, "load exports (files or folders) into the warehouse")
+    load.add_argument("paths", nargs="+", type=Path, metavar="PATH")
+    load.add_argument("--mapping", type=Path, help="TOML file with your own words for columns and codes")
+    load.add_argument("--strict", action="store_true", help="load nothing if any line would be set aside")
+    check = _command(commands, "check", _check, "say what a load would do; change nothing")
+    check.add_argument("paths", nargs="+", type=Path, metavar="PATH")
+    check.add_argument("--mapping", type=Path, help="TOML file with your own words for columns and codes")
+    _answer_command(commands)
+    ledger = _command(commands, "ledger", _ledger, "print what each load took in and set aside")
+    ledger.add_argument("--set-aside", action="store_true", help="list every line and cell set aside, with the reason")
+    listed = _command(commands, "settings", _settings, "list every setting with its value, unit and help")
+    listed.add_argument("--format", choices=("text", "json"), default="text")
+    dashboard = _command(commands, "dashboard", _dashboard, "open the screens in the browser, on this machine only")
+    dashboard.add_argument("--port", type=int, help="default: 8501, or the next free one")
+    dashboard.add_argument("--no-browser", action="store_true", help="print the address, open nothing")
+    return parser
+
+
+def _answer_command(commands) -> None:
+    answer = _command(commands, "answer", _answer, "answer one question from the loaded log")
+    answer.add_argument("question", choices=[question.value for question in Question])
+    answer.add_argument("--by", default="", metavar="A,B", help="split by these columns, such as family,usage_class")
+    answer.add_argument("--clock", choices=[clock.value for clock in Clock], help="default: hours, unless refused")
+    answer.add_argument("--where", nargs="+", action="extend", default=[], metavar="COLUMN=VALUE",
+                        help="keep only these; the same column again adds a value; from_on=/to_on= dates")  # fmt: skip
+    answer.add_argument("--level", type=float, default=0.95, help="of the intervals (default 0.95)")
+    answer.add_argument("--format", choices=("text", "json", "csv"), default="text")
+
+
+def _command(commands, name: str, run, help: str) -> argparse.ArgumentParser:
+    command = commands.add_parser(name, help=help, description=help[0].upper() + help[1:] + ".")
+    command.set_defaults(run=run)
+    command.add_argument("--warehouse", type=Path, default=warehouse.default_path(), metavar="PATH",
+                         help="the warehouse folder (default: STICKFLEET_WAREHOUSE, or your data folder)")  # fmt: skip
+    command.add_argument("--settings", type=Path, dest="settings_file", metavar="FILE",
+                         help=f"settings as TOML (default: {SETTINGS_FILE} in the warehouse folder, if there)")  # fmt: skip
+    command.add_argument("--set", nargs="+", action="extend", default=[], metavar="NAME=VALUE",
+                         help="change a setting; `stickfleet settings` lists them")  # fmt: skip
+    return command
+
+
+def _chosen(asked: argparse.Namespace) -> Settings:
+    default = asked.warehouse / SETTINGS_FILE
+    path = asked.settings_file or (default if default.is_file() else None)
+    return settings_file.from_words(settings_file.from_file(path), asked.set)
+
+
+def _load(asked: argparse.Namespace) -> None:
+    from pipelines.load import load
+    from pipelines.wording.intake import report_text
+
+    report = load(
+        asked.paths, warehouse=asked.warehouse, settings=_chosen(asked), mapping=asked.mapping,
+        strict=asked.strict, progress=_progress,
+    )  # fmt: skip
+    print(report_text(report))
+
+
+def _check(asked: argparse.Namespace) -> None:
+    from pipelines.load import check
+    from pipelines.wording.intake import report_text
+
+    print(report_text(check(asked.paths, mapping=asked.mapping, warehouse=asked.warehouse)))
+
+
+def _progress(what: str, share: float | None) -> None:
+    """Show how far a long load is, on a terminal only."""
+    if sys.stderr.isatty():
+        done = "" if share is None else f" {share:.0%}"
+        print(f"\r\033[K{what}{done}", end="" if share is None or share < 1 else "\n", file=sys.stderr, flush=True)
+
+
+def _answer(asked: argparse.Namespace) -> None:
+    from pipelines.answers import ask
+    from pipelines.answers.table import table
+    from pipelines.wording.text import answer_text
+
+    with warehouse.reading(asked.warehouse) as connection:
+        answer = ask(
+            asked.question, connection, by=[name for name in asked.by.split(",") if name.strip()], clock=asked.clock,
+            where=_filters(asked.where), level=asked.level, settings=_chosen(asked),
+        )  # fmt: skip
+    if asked.format == "json":
+        print(json.dumps(answer.to_dict(), ensure_ascii=False, allow_nan=False, indent=1))
+    elif asked.format == "csv":
+        print(table(answer).to_csv(index=False), end="")
+    else:
+        print(answer_text(answer))
+
+
+def _filters(words: Sequence[str]) -> dict[str, list[str]]:
+    filters: dict[str, list[str]] = {}
+    for word in words:
+        name, equals, value = word.partition("=")
+        if not equals:
+            raise SettingError(f"'{word}' is not a filter.", "Write --where column=value.")
+        filters.setdefault(name.strip(), []).append(value.strip())
+    return filters
+
+
+def _ledger(asked: argparse.Namespace) -> None:
+    from pipelines.load import ledger, set_aside
+    from pipelines.wording.intake import ledger_text, set_aside_text
+
+    with warehouse.reading(asked.warehouse) as connection:
+        print(set_aside_text(set_aside(connection)) if asked.set_aside else ledger_text(ledger(connection)))
+
+
+def _settings(asked: argparse.Namespace) -> None:
+    from pipelines.wording.settings import settings_text
+
+    chosen = _chosen(asked)
+    print(json.dumps(chosen.as_plain(), indent=1) if asked.format == "json" else settings_text(chosen))
+
+
+def _dashboard(asked: argparse.Namespace) -> None:
+    app = files("dashboard").joinpath("app.py")
+    port = asked.port or _free_port()
+    address = f"http://127.0.0.1:{port}"
+    environment = {**os.environ, "STICKFLEET_WAREHOUSE": str(asked.warehouse.resolve())}
+    print(f"stickfleet is at {address} (Ctrl-C ends it)", flush=True)
+    subprocess.run(
+        [sys.executable, "-m", "streamlit", "run", str(app), "--server.port", str(port),
+         "--server.headless", str(asked.no_browser).lower()],
+        env=environment, check=False,
+    )  # fmt: skip
+
+
+def _free_port(first: int = 8501, tries: int = 50) -> int:
+    for port in range(first, first + tries):
+        with socket.socket() as one:
+            if one.connect_ex(("127.0.0.1", port)) != 0:
+                return port
+    raise SettingError(f"No port from {first} to {first + tries} is free.", "Name one with --port.")
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
