@@ -6,40 +6,18 @@ sticks, works on the bad ones, and draws what happens next. Play hours stop whil
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from example_data import lives, work
 from example_data.parts import draw_batch, ratio_of
+from example_data.register import LEFT_OUT, Register
 from example_data.rows import CHECK, CONFIRMED, INTERMITTENT, NO_FAULT, NOT_TESTED, PREVENTIVE, REPORT, Rows
 from example_data.scenario import FAMILIES, LAST_DAY, World
+from example_data.sticks_seen import StickRow
 
 LATENT_CLEAN = {"unit": 0, "slot": 0, "family": 0, "depth": 0, "mechanism": 0, "day": 0, "hold_h": 0.0, "hold_days": 0.0}
 LATENT_MODULE = {"unit": 0, "slot": 0, "family": 0, "site": 0, "module_no": 0, "batch": -1, "life_h": 0.0, "age_h": 0.0}
 IS_MAGNETIC = np.array([f.sensor_type in ("hall", "tmr") for f in FAMILIES])
-LEFT_OUT = 1e9
-
-
-@dataclass
-class Register:
-    """One row per arcade unit: who it is and what it is like. Only `out_day` changes: scrap ends a unit early."""
-
-    site: np.ndarray
-    family: np.ndarray
-    stick_count: np.ndarray
-    usage: np.ndarray
-    hours_per_day: np.ndarray
-    start_day: np.ndarray
-    out_day: np.ndarray
-    frailty: np.ndarray
-    dust: np.ndarray
-    start_h: np.ndarray
-    origin: np.ndarray
-
-    @property
-    def count(self) -> int:
-        return len(self.site)
 
 
 class Arcades:
@@ -166,7 +144,7 @@ class Arcades:
         finding = np.where(found, np.where(rng.random(n) < world.intermittent_share, INTERMITTENT, CONFIRMED), NO_FAULT)
         finding = np.where(scheduled_clean | (found & (rng.random(n) < world.not_tested_share)), NOT_TESTED, finding)
         finding = np.where(other_fault, CONFIRMED, finding)
-        row = _Row(unit, slot, day, back, reason, finding, self.hours[unit].copy(), is_bad)
+        row = StickRow(unit, slot, day, back, reason, finding, self.hours[unit].copy(), is_bad)
         for chosen, write in (
             (found, self._mend), (scheduled_clean, self._clean_on_schedule), (other_fault, self._mend_other),
             (~(found | scheduled_clean | other_fault), self._leave_alone),
@@ -176,7 +154,7 @@ class Arcades:
 
     # the four things that can happen to a stick
 
-    def _mend(self, row: _Row) -> None:
+    def _mend(self, row: StickRow) -> None:
         rng, world, register = self.rng, self.world, self.register
         unit, slot, n = row.unit, row.slot, len(row.unit)
         family = register.family[unit]
@@ -230,7 +208,7 @@ class Arcades:
             hold_days=np.minimum(np.maximum(self._day_at_h(unit, fail_h) - row.back[passed], 0.0), LEFT_OUT),
         )  # fmt: skip
 
-    def _clean_on_schedule(self, row: _Row) -> None:
+    def _clean_on_schedule(self, row: StickRow) -> None:
         """Blow out a stick without a test. A contaminated one may come right unseen."""
         unit, slot, n = row.unit, row.slot, len(row.unit)
         fitted_day, module_no, batch_found = self._fitted(unit, slot)
@@ -250,7 +228,7 @@ class Arcades:
         )  # fmt: skip
         self.dirt_at_h[unit, slot] = hours + again
 
-    def _mend_other(self, row: _Row) -> None:
+    def _mend_other(self, row: StickRow) -> None:
         """A fault that is no drift: a click, a cap, a joint. One in six gets a new module all the same."""
         unit, slot, n = row.unit, row.slot, len(row.unit)
         fitted_day, module_no, batch_found = self._fitted(unit, slot)
@@ -264,7 +242,7 @@ class Arcades:
         )  # fmt: skip
         self._fit(unit[swapped], slot[swapped], row.back[swapped], batch[swapped])
 
-    def _leave_alone(self, row: _Row) -> None:
+    def _leave_alone(self, row: StickRow) -> None:
         """Nothing found (rightly, or the fault was missed and comes back)."""
         unit, slot, n = row.unit, row.slot, len(row.unit)
         fitted_day, module_no, batch_found = self._fitted(unit, slot)
@@ -315,45 +293,17 @@ class Arcades:
         )  # fmt: skip
 
 
-@dataclass(frozen=True)
-class _Row:
-    """What is the same for every kind of work: one entry per stick looked at."""
-
-    unit: np.ndarray
-    slot: np.ndarray
-    day: np.ndarray
-    back: np.ndarray
-    reason: np.ndarray
-    finding: np.ndarray
-    hours: np.ndarray
-    is_bad: np.ndarray
-
-    def at(self, chosen) -> _Row:
-        return _Row(*(getattr(self, name)[chosen] for name in self.__dataclass_fields__))
-
-    def columns(self, register: Register) -> dict[str, np.ndarray]:
-        return {
-            "unit": self.unit, "slot": self.slot, "family": register.family[self.unit], "site": register.site[self.unit],
-            "day": self.day, "closed_day": self.back, "returned_day": self.back, "reason": self.reason,
-            "finding": self.finding, "usage_h": self.hours, "is_bad_found": self.is_bad,
-        }  # fmt: skip
-
-
 def _joined_repairs(arcades: Arcades, family, mechanism, severity, unit, slot) -> work.Repair:
     """Repair each stick by its own site's policy, and join the results in order."""
     world = arcades.world
     policies = (work.PLAIN, work.PLAIN) if world.is_easy else (work.NORTH, work.SOUTH)
-    site = arcades.register.site[unit]
+    deepest = arcades.deepest[unit, slot]
     parts, order = [], []
     for number, policy in enumerate(policies):
-        here = np.flatnonzero(site == number)
+        here = np.flatnonzero(arcades.register.site[unit] == number)
         order.append(here)
-        parts.append(
-            work.repair(
-                arcades.rng, world, policy, family=family[here], mechanism=mechanism[here], severity=severity[here],
-                deepest=arcades.deepest[unit[here], slot[here]], must_finish=np.zeros(len(here), bool),
-            )  # fmt: skip
-        )
+        sticks = {"family": family[here], "mechanism": mechanism[here], "severity": severity[here], "deepest": deepest[here]}
+        parts.append(work.repair(arcades.rng, world, policy, **sticks, must_finish=np.zeros(len(here), bool)))
     back = np.argsort(np.concatenate(order), kind="stable")
     fields = work.Repair.__dataclass_fields__
     return work.Repair(*(np.concatenate([getattr(p, name) for p in parts])[back] for name in fields))

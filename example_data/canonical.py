@@ -49,12 +49,12 @@ def jobs(rng, world: World, arcades, bench, seats) -> pd.DataFrame:
         frame[name] = words([b.batch_id for b in BATCHES], rows[column])
     frame["lot_id"] = words([f"LOT-{i + 1:04d}" for i in range(rows["lot"].max() + 1)], rows["lot"])
     frame["site_id"] = words(SITES, rows["site"])
-    frame["limit_set"] = np.where(rows["day"] < 550, "house-2023", "house-2025").astype(object)
+    frame["limit_set"] = "house"
     add_readings(rng, world, frame, rows)
     frame["warranty_days"] = pd.array(np.where(rows["warranty_days"] < 0, 0, rows["warranty_days"]), "Int64")
     frame.loc[rows["warranty_days"] < 0, "warranty_days"] = pd.NA
     frame["claim_of_job_id"] = _claims(rows, job_ids)
-    who = rng.integers(0, 1000, n)
+    who = rng.integers(0, 1000, n)[pd.factorize(frame["visit_id"])[0]]  # one person a visit
     frame["technician"] = np.select([rows["site"] == i for i in range(3)], [words(t, who % len(t)) for t in TECHNICIANS])
     frame["note"] = np.where(rng.random(n) < (0 if world.is_easy else 0.03), words(NOTES, who % len(NOTES)), None)
     return frame

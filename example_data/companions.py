@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 
 from example_data import lots as lot_words
-from example_data.arcades import LEFT_OUT
 from example_data.bench_readings import LIMITS
 from example_data.canonical_words import dates, unit_ids, words
+from example_data.register import LEFT_OUT
 from example_data.scenario import BATCHES, FAMILIES, HOURS_PER_WEEK, LAST_DAY, LOG_START, SITES, USAGE_CLASSES
 
 FAMILY_NAMES = tuple(f.name for f in FAMILIES)
@@ -60,15 +60,15 @@ def units(arcades, bench) -> pd.DataFrame:
 
 
 def _bench_units(bench) -> pd.DataFrame:
+    """Stock of the bench: its register notes scrap; that a unit was sold stands in the sales alone."""
     units = bench.units
-    sold, scrapped = units.sold_day <= LAST_DAY, units.scrapped_day <= LAST_DAY
-    leaves = np.minimum(units.sold_day, units.scrapped_day)
+    scrapped = units.scrapped_day <= LAST_DAY
     return pd.DataFrame({
         "family": words(FAMILY_NAMES, units.family),
         "usage_class": "unknown",
         "in_service_on": dates(units.intake_day),
-        "out_of_service_on": dates(leaves),
-        "out_reason": words(("sold", "scrapped"), np.where(sold, 0, np.where(scrapped, 1, -1))),
+        "out_of_service_on": dates(units.scrapped_day),
+        "out_reason": np.where(scrapped, "scrapped", None),
         "new_or_used": "used",
         "site_id": "bench",
         "expected_hours_per_week": np.nan,
@@ -117,13 +117,14 @@ def part_batches(rng, jobs: pd.DataFrame) -> pd.DataFrame:
     """Return the batches; about one module in seven of each batch is still in stock."""
     used = jobs["part_batch_fitted"].value_counts()
     qty = np.ceil(np.array([used.get(b.batch_id, 0) for b in BATCHES]) * 1.15 / 5) * 5 + 5
+    received = np.array([b.received_day for b in BATCHES])
     cost = {"carbon_pot": 2.2, "conductive_plastic": 3.8, "hall": 5.4, "tmr": 6.8}
     return pd.DataFrame({
         "batch_id": [b.batch_id for b in BATCHES],
         "supplier": [b.supplier for b in BATCHES],
         "part_type": [f"{b.sensor_type.replace('_', ' ')} module" for b in BATCHES],
-        "date_code": [str(LOG_START + np.timedelta64(b.received_day - 45, "D"))[2:4] + f"{i % 52 + 1:02d}" for i, b in enumerate(BATCHES)],
-        "received_on": dates([b.received_day for b in BATCHES]),
+        "date_code": [pd.Timestamp(day).strftime("%y%V") for day in dates(received - 45)],
+        "received_on": dates(received),
         "qty": qty.astype(int),
         "unit_cost": (np.array([cost[b.sensor_type] for b in BATCHES]) * rng.uniform(0.92, 1.08, len(BATCHES))).round(2),
         "sensor_type": [b.sensor_type for b in BATCHES],
@@ -196,7 +197,9 @@ def downtime(rng, jobs: pd.DataFrame, seats) -> pd.DataFrame:
     came = faults["received_on"] - pd.to_timedelta(rng.integers(2, 20, len(faults)), unit="h")
     back = faults["returned_to_service_on"] + pd.to_timedelta(rng.integers(9, 13, len(faults)), unit="h")
     rate = np.where(faults["site_id"] == "north", 6.5, 5.0)
-    stick = pd.DataFrame({"station_id": faults["station_id"], "down_from": came, "down_to": back, "cause": "stick", "revenue_per_hour": rate})
+    stick = pd.DataFrame({
+        "station_id": faults["station_id"], "down_from": came, "down_to": back, "cause": "stick", "revenue_per_hour": rate,
+    })  # fmt: skip
     n = len(faults) // 4
     start = pd.Timestamp(str(LOG_START)) + pd.to_timedelta(rng.integers(24, LAST_DAY * 24 - 200, n), unit="h")
     other = pd.DataFrame({
@@ -208,10 +211,7 @@ def downtime(rng, jobs: pd.DataFrame, seats) -> pd.DataFrame:
 
 
 def limits() -> pd.DataFrame:
-    """Return the invented shops' pass limits; the second set is a little tighter on rest offset."""
-    rows = []
-    for name, start, offset in (("house-2023", "2023-07-01", 8.0), ("house-2025", "2025-01-01", 8.0)):
-        for measure, (high, low) in LIMITS.items():
-            rows.append((name, measure, offset if measure == "rest_offset" else high, low, start))
-    frame = pd.DataFrame(rows, columns=["limit_set", "measure", "pass_max", "pass_min", "valid_from"])
-    return frame.assign(valid_from=pd.to_datetime(frame["valid_from"]))
+    """Return the invented shops' one set of pass limits [% of half-scale]."""
+    rows = [("house", measure, high, low) for measure, (high, low) in LIMITS.items()]
+    frame = pd.DataFrame(rows, columns=["limit_set", "measure", "pass_max", "pass_min"])
+    return frame.assign(valid_from=pd.Timestamp(str(LOG_START)))

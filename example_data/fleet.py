@@ -8,10 +8,11 @@ import numpy as np
 import pandas as pd
 
 from example_data import canonical, companions, truth
-from example_data.arcades import LEFT_OUT, Arcades, Register
+from example_data.arcades import Arcades
 from example_data.lots import Bench, draw_lots
+from example_data.register import draw_register
+from example_data.scenario import EASY, FAMILIES, World
 from example_data.seats import draw_seats
-from example_data.scenario import EASY, FAMILIES, HOURS_PER_WEEK, LAST_DAY, USAGE_SHARES, World
 
 #: Measured: jobs that one arcade unit gives over the log, in the hard and in the easy world.
 JOBS_PER_UNIT = {False: 13.4, True: 15.8}
@@ -62,34 +63,6 @@ def make(jobs: int, seed: int, *, easy: bool = False) -> Fleet:
     tables = {"jobs": jobs_table} | companions.all_tables(rng, arcades, bench, seats, jobs_table)
     modules, cleans = _latent(arcades.modules.joined()), _latent(arcades.cleans.joined())
     return Fleet(tables, modules, cleans, truth.stated(world, cleans=cleans))
-
-
-def draw_register(rng, world: World, n: int) -> Register:
-    """Draw the arcade units: site, family, use, when they came and when they leave."""
-    site = (rng.random(n) < 0.5).astype(int)
-    weights = np.array([f.weights for f in FAMILIES], float)
-    family = np.zeros(n, int)
-    for number in (0, 1):
-        here = site == number
-        family[here] = rng.choice(len(FAMILIES), here.sum(), p=weights[:, number] / weights[:, number].sum())
-    usage = rng.choice(3, n, p=USAGE_SHARES)
-    start = np.where(rng.random(n) < 0.4, rng.integers(0, 45, n), rng.integers(0, LAST_DAY - 200, n))
-    leaves = start + 30 + rng.exponential(365 / world.retirements_per_year, n)
-    origin = rng.choice(
-        4, n, p=[1 - world.used_share - world.refurbished_share - world.unknown_age_share,
-                 world.used_share, world.refurbished_share, world.unknown_age_share],
-    )  # fmt: skip
-    frailty = np.ones(n)
-    if world.frailty_variance > 0:
-        frailty = rng.gamma(1 / world.frailty_variance, world.frailty_variance, n)
-    snack = rng.random(n) < world.snack_seat_share
-    dust = np.array(world.site_dust)[site] * np.where(snack, world.snack_seat_dust, 1.0)
-    return Register(
-        site, family, np.array([2 if f.sticks == "L+R" else 1 for f in FAMILIES])[family], usage,
-        HOURS_PER_WEEK[usage] * rng.lognormal(0, 0.2, n) / 7, start,
-        np.where(leaves > LAST_DAY, int(LEFT_OUT), leaves).astype(int), frailty, dust,
-        np.where(origin > 0, rng.uniform(60, 700, n).round(1), 0.0), origin,
-    )  # fmt: skip
 
 
 def _latent(columns: dict[str, np.ndarray]) -> pd.DataFrame:

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from example_data import lives, work
-from example_data.arcades import IS_MAGNETIC, LEFT_OUT
+from example_data.arcades import IS_MAGNETIC
 from example_data.parts import draw_batch, ratio_of
+from example_data.register import LEFT_OUT, STICK_COUNT
 from example_data.rows import CHECK, CONFIRMED, INTAKE, INTERMITTENT, NO_FAULT, WARRANTY, Rows
 from example_data.scenario import FAMILIES, LAST_DAY, World
 
@@ -82,7 +83,7 @@ class Bench:
         frailty = rng.gamma(1 / world.frailty_variance, world.frailty_variance, n)
         blank = np.full(n, LEFT_OUT)
         self.units = BenchUnits(
-            lot, family, np.array([2 if f.sticks == "L+R" else 1 for f in FAMILIES])[family],
+            lot, family, STICK_COUNT[family],
             lots.bought_day[lot] + rng.integers(4, 32, n), frailty, blank.copy(), blank.copy(), np.zeros(n, int),
             np.zeros(n), np.zeros(n, int), blank.copy(), np.full(n, -1),
         )  # fmt: skip

@@ -6,7 +6,9 @@ pass chances and prices were chosen to give a fleet in which each answer has som
 
 from __future__ import annotations
 
+import csv
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import numpy as np
 
@@ -23,7 +25,11 @@ USAGE_SHARES = np.array([0.3, 0.45, 0.25])
 
 @dataclass(frozen=True)
 class Family:
-    """One controller family. Wear and contamination are Weibull in play hours: shape, scale [h]."""
+    """One controller family, a row of families.csv. Lives are Weibull in play hours: (shape, scale [h]).
+
+    wear, contamination: the two modes of the hard world. first_life, recurrence, is_wear_only: the easy world.
+    pass_chance: of one clean by air, flush, open. weights: how common it is in north, south, bench.
+    """
 
     name: str
     sensor_type: str
@@ -40,23 +46,25 @@ class Family:
 
 
 def _families() -> tuple[Family, ...]:
-    # name, sensor, sticks, wear, contamination, pass by depth, easy: first life, recurrence, by wear?; cost, resale,
-    # weight in north, south, bench
-    rows = (
-        ("Ambrel", "carbon_pot", "L+R", (2.6, 1900), (1.4, 1100), (0.45, 0.68, 0.86), (1.4, 800), (1.0, 420), False, 2.4, 34, (9, 8, 12)),
-        ("Brindlow", "carbon_pot", "L+R", (2.2, 1500), (1.3, 1400), (0.35, 0.60, 0.80), (1.6, 950), (1.0, 520), False, 2.1, 29, (8, 8, 10)),
-        ("Corvath", "carbon_pot", "L+R", (3.0, 1300), (1.2, 1600), (0.30, 0.50, 0.72), (2.6, 900), (1.3, 240), True, 2.2, 31, (7, 6, 9)),
-        ("Dunmarl", "conductive_plastic", "L+R", (2.4, 2600), (1.5, 1000), (0.50, 0.72, 0.90), (1.5, 1000), (1.0, 640), False, 3.9, 46, (8, 9, 8)),
-        ("Elspret", "hall", "L+R", (2.0, 6000), (1.2, 1800), (0.40, 0.55, 0.78), (1.2, 1300), (1.0, 800), False, 5.6, 58, (6, 6, 5)),
-        ("Fossrel", "carbon_pot", "L+R", (2.8, 1700), (1.6, 900), (0.42, 0.66, 0.84), (1.8, 700), (1.2, 450), False, 2.3, 33, (9, 10, 10)),
-        ("Grimmock", "carbon_pot", "L+R", (2.5, 1100), (1.3, 1000), (0.28, 0.52, 0.75), (2.2, 750), (1.2, 210), True, 1.9, 22, (9, 8, 14)),
-        ("Hobbrel", "tmr", "L+R", (2.0, 8000), (1.1, 2500), (0.38, 0.50, 0.74), (1.1, 1600), (1.0, 900), False, 6.8, 64, (4, 4, 3)),
-        ("Ivelmot", "carbon_pot", "S", (2.4, 1600), (1.4, 1200), (0.48, 0.70, 0.88), (1.4, 850), (1.0, 480), False, 2.0, 19, (5, 6, 6)),
-        ("Jostrel", "conductive_plastic", "L+R", (2.3, 2200), (1.3, 1300), (0.44, 0.65, 0.82), (2.3, 1100), (1.1, 330), True, 3.7, 44, (7, 7, 7)),
-        ("Kelverin", "carbon_pot", "S", (2.7, 1400), (1.5, 800), (0.50, 0.74, 0.90), (1.5, 650), (1.0, 380), False, 2.1, 18, (5, 6, 6)),
-        ("Lorquay", "hall", "L+R", (2.2, 5000), (1.3, 1500), (0.36, 0.58, 0.80), (1.3, 1200), (1.0, 700), False, 5.2, 55, (5, 5, 4)),
+    text = (Path(__file__).parent / "families.csv").read_text(encoding="utf-8")
+    return tuple(_family(row) for row in csv.DictReader(text.splitlines()))
+
+
+def _family(row: dict[str, str]) -> Family:
+    def numbers(*names: str) -> tuple[float, ...]:
+        return tuple(float(row[name]) for name in names)
+
+    return Family(
+        row["name"], row["sensor_type"], row["sticks"],
+        wear=numbers("wear_shape", "wear_scale_h"),
+        contamination=numbers("dirt_shape", "dirt_scale_h"),
+        pass_chance=numbers("pass_air", "pass_flush", "pass_open"),
+        first_life=numbers("first_life_shape", "first_life_scale_h"),
+        recurrence=numbers("recurrence_shape", "recurrence_scale_h"),
+        is_wear_only=row["is_wear_only"] == "1",
+        module_cost=float(row["module_cost"]), resale=float(row["resale"]),
+        weights=numbers("weight_north", "weight_south", "weight_bench"),
     )  # fmt: skip
-    return tuple(Family(*row) for row in rows)
 
 
 @dataclass(frozen=True)
