@@ -17,6 +17,7 @@ from example_data.sticks_seen import StickRow
 
 LATENT_CLEAN = {"unit": 0, "slot": 0, "family": 0, "depth": 0, "mechanism": 0, "day": 0, "hold_h": 0.0, "hold_days": 0.0}
 LATENT_MODULE = {"unit": 0, "slot": 0, "family": 0, "site": 0, "module_no": 0, "batch": -1, "life_h": 0.0, "age_h": 0.0}
+LATENT_TRY = {"family": 0, "depth": 0, "mechanism": 0, "is_passed": 0}
 IS_MAGNETIC = np.array([f.sensor_type in ("hall", "tmr") for f in FAMILIES])
 
 
@@ -48,7 +49,9 @@ class Arcades:
         self.is_noticed = rng.random(shape) >= world.unseen_share
         self.lag_days = rng.uniform(0, 13, shape)
         self.deepest = np.zeros(shape, int)
-        self.rows, self.cleans, self.modules = Rows(), Rows(LATENT_CLEAN), Rows(LATENT_MODULE)
+        self.rows, self.cleans, self.modules, self.tries = (
+            Rows(), Rows(LATENT_CLEAN), Rows(LATENT_MODULE), Rows(LATENT_TRY),
+        )  # fmt: skip
         self.trips = Rows({"unit": 0, "day": 0, "returned_day": 0, "hours": 0.0})
         unit, slot = np.nonzero(self.exists)
         self.dirt_age_h[unit, slot] = self.hours[unit]
@@ -199,6 +202,13 @@ class Arcades:
         self._note_cleans(row, done, mechanism)
 
     def _note_cleans(self, row, done, mechanism) -> None:
+        family = self.register.family[row.unit]
+        for depth in done.steps.T:
+            tried = depth > 0
+            self.tries.add(
+                tried.sum(), family=family[tried], depth=depth[tried], mechanism=mechanism[tried],
+                is_passed=(done.passed_depth == depth)[tried],
+            )  # fmt: skip
         passed = done.passed_depth > 0
         unit, slot = row.unit[passed], row.slot[passed]
         fail_h = self._fail_at_h(unit, slot)

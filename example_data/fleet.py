@@ -61,8 +61,8 @@ def make(jobs: int, seed: int, *, easy: bool = False) -> Fleet:
     seats = draw_seats(rng, arcades)
     jobs_table = canonical.jobs(rng, world, arcades, bench, seats)
     tables = {"jobs": jobs_table} | companions.all_tables(rng, arcades, bench, seats, jobs_table)
-    modules, cleans = _latent(arcades.modules.joined()), _latent(arcades.cleans.joined())
-    return Fleet(tables, modules, cleans, truth.stated(world, cleans=cleans))
+    modules, cleans, tries = (_latent(one.joined()) for one in (arcades.modules, arcades.cleans, arcades.tries))
+    return Fleet(tables, modules, cleans, truth.stated(world, cleans=cleans, tries=tries))
 
 
 def _latent(columns: dict[str, np.ndarray]) -> pd.DataFrame:

@@ -21,16 +21,18 @@ from example_data.scenario import (
     Family,
     World,
 )
+from example_data.work import TRACK
 
 HORIZON_DAYS = 90
 HORIZON_H = 200.0
 
 
-def stated(world: World, *, cleans: pd.DataFrame) -> dict:
+def stated(world: World, *, cleans: pd.DataFrame, tries: pd.DataFrame) -> dict:
     """Return the truth as plain numbers: `families` by name, `bad_batch`, and what the world adds to them."""
     families = {f.name: _easy(f) if world.is_easy else _hard(world, f) for f in FAMILIES}
     for name, one in families.items():
         one |= _held(cleans[cleans["family"] == name])
+        one["same_day_pass_share"] = _passed(tries[tries["family"] == name])
     ratio = 1.0 if world.is_easy else BAD_BATCH_RATIO
     return {
         "is_easy": world.is_easy,
@@ -106,3 +108,14 @@ def _held(cleans: pd.DataFrame) -> dict:
         },
         "passed_cleans": len(cleans),
     }
+
+
+def _passed(tries: pd.DataFrame) -> dict:
+    """Return the share of arcade cleans that passed, by depth: all, and by whether the mechanism was wear."""
+    worn = tries["mechanism"] >= TRACK
+    groups = {"all": tries, "worn": tries[worn], "other": tries[~worn]}
+    return {word: {d: _share(part[part["depth"] == k]) for k, d in enumerate(DEPTHS, start=1)} for word, part in groups.items()}
+
+
+def _share(tries: pd.DataFrame) -> float | None:
+    return float(tries["is_passed"].mean()) if len(tries) else None
