@@ -122,7 +122,7 @@ def _progress(what: str, share: float | None) -> None:
 def _answer(asked: argparse.Namespace) -> None:
     from pipelines.answers import ask
     from pipelines.answers.table import table
-    from pipelines.wording.text import answer_text
+    from pipelines.answers.text import answer_text
 
     with warehouse.reading(asked.warehouse) as connection:
         answer = ask(

@@ -1,1 +1,42 @@
 """One file per question: facts → estimates → the answer record that command line, report and screens share."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from pipelines.answers.question import BY, DATES, asked
+from pipelines.settings import Settings
+from pipelines.vocabulary import Question
+
+if TYPE_CHECKING:
+    import duckdb
+
+    from pipelines.answers.record import Answer
+
+__all__ = ["BY", "DATES", "ask"]
+
+
+def ask(
+    question: str, connection: duckdb.DuckDBPyConnection, *, by: Sequence[str] = (), clock: str | None = None,
+    where: Mapping[str, Sequence[str]] | None = None, level: float = 0.95, settings: Settings | None = None,
+) -> Answer:  # fmt: skip
+    """Answer one question from an opened warehouse.
+
+    by, where: grouping columns of BY[question], filters column → values (and from_on, to_on as ISO dates).
+    clock: 'hours', 'days' or None for hours unless refused. Raises SettingError for words it does not know.
+    """
+    words = asked(question, by=by, where=where or {}, clock=clock, level=level, settings=settings or Settings())
+    from pipelines.answers import recurrence, time_to_failure
+    try:
+        from pipelines.answers import cleaning_success
+    except ImportError:
+        cleaning_success = None
+    from pipelines.facts.read import standing
+
+    answer = {
+        Question.CLEANING_SUCCESS: cleaning_success and cleaning_success.cleaning_success,
+        Question.TIME_TO_FAILURE: time_to_failure.time_to_failure,
+        Question.RECURRENCE: recurrence.recurrence,
+    }[words.question]
+    return answer(standing(connection, words.settings), words)

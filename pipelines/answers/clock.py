@@ -36,6 +36,11 @@ class HourCheck:
             return False
         if self.without > MISSING_SHARE * self.total:
             return True
+        return self.is_survivor_biased
+
+    @property
+    def is_survivor_biased(self) -> bool:
+        """Tell whether those that did not fail lose their hours much more often than failures."""
         lost = self.survivors_without / self.survivors if self.survivors else 0.0
         lost_failed = self.failures_without / self.failures if self.failures else 0.0
         return lost >= SURVIVOR_RATIO * lost_failed and lost >= lost_failed + SURVIVOR_EXCESS

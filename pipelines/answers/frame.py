@@ -7,8 +7,8 @@ import duckdb
 from pipelines.answers.question import Asked
 from pipelines.answers.record import Answer, CleaningGroup, LifeGroup
 from pipelines.facts.read import Window, left_out
-from pipelines.vocabulary import Clock, Question
-from pipelines.wording import sentences
+from pipelines.vocabulary import Clock
+from pipelines.wording import verdict
 
 #: Every key of `left_out`, in the order shown. The first four are of the question asked, the others of the whole log.
 LEFT_OUT = (
@@ -31,14 +31,15 @@ LEFT_OUT = (
 
 def answer(
     connection: duckdb.DuckDBPyConnection, asked: Asked, *, window: Window, clock: Clock,
-    of_question: dict[str, int], settings: dict[str, object], sentence: str, warnings: list[str],
+    of_question: dict[str, int], settings: dict[str, object], warnings: list[str],
     groups: list[LifeGroup] | list[CleaningGroup],
 ) -> Answer:  # fmt: skip
     """Put the record together. `of_question` holds the first keys of LEFT_OUT; the rest is read from the log."""
     of_log = left_out(connection)
     counted = {**dict.fromkeys(LEFT_OUT, 0), **{key: of_log[key] for key in LEFT_OUT if key in of_log}, **of_question}
     if window.early_registered_count:
-        warnings = [sentences.early_register_warning(window.early_registered_count, window.first_job_on), *warnings]
+        warnings = [verdict.early_register_warning(window.early_registered_count, window.first_job_on), *warnings]
+    groups_said = [(list(group.by.values()), group.sentence) for group in groups]
     return Answer(
         question=asked.question,
         clock=clock,
@@ -49,12 +50,7 @@ def answer(
         settings=settings,
         where=asked.where,
         left_out=counted,
-        sentence=sentence,
+        sentence=verdict.overall_sentence(groups_said),
         warnings=warnings,
         groups=groups,
     )
-
-
-def is_truncated(window: Window, question: Question) -> bool:
-    """Tell whether first lives cannot be known: no register, and no stick was ever seen good as found."""
-    return question is Question.TIME_TO_FAILURE and not window.has_register and not window.has_good_sights

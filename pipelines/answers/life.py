@@ -16,7 +16,9 @@ from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.survival import drawn, quantile, survival
 from pipelines.estimates.weibull import WeibullFit, weibull
 from pipelines.facts.read import Spells
+from pipelines.settings import Settings
 from pipelines.vocabulary import Because, Clock, SpellKind
+from pipelines.wording import verdict
 
 #: Above this many spells, times are rounded to steps of about a five-hundredth of the longest, unless `grid` says else.
 EXACT_UP_TO = 100_000
@@ -34,13 +36,35 @@ class Read:
 
     spells: Spells
     numbers: pd.DataFrame
+    modules: pd.DataFrame
     clock: Clock
     hours: HourCheck
     grid: float
 
+    settings: Settings
+
     @property
     def is_hours_refused(self) -> bool:
         return self.clock is Clock.HOURS and self.hours.is_refused
+
+    @property
+    def settings_used(self) -> dict[str, object]:
+        """Return the settings as plain words, with the grid that was in fact used."""
+        return {**self.settings.as_plain(), "grid": self.grid}
+
+    @property
+    def left_out(self) -> dict[str, int]:
+        """Return the counts of this question that the clock cannot use."""
+        return {
+            "no_usable_hours": self.hours.without if self.clock is Clock.HOURS else 0,
+            "no_length": int(self.numbers["no_length_count"].sum()),
+        }
+
+    @property
+    def unknown_age_count(self) -> int:
+        """Return how many usable spells belong to modules of unknown age."""
+        is_known = self.numbers["is_age_known"].astype(bool)
+        return int(self.numbers.loc[~is_known, "spell_count"].sum())
 
 
 def read_spells(connection: duckdb.DuckDBPyConnection, asked: Asked, kind: SpellKind) -> Read:
@@ -58,14 +82,15 @@ def read_spells(connection: duckdb.DuckDBPyConnection, asked: Asked, kind: Spell
     if asked.clock is None and hours.is_refused:
         clock = Clock.DAYS
         spells, numbers = on(clock)
-    return Read(spells, numbers, clock, hours, _grid(numbers, asked))
+    grid = grid_for(asked.settings, int(numbers["spell_count"].sum()), float(numbers["longest"].max()))
+    return Read(spells, numbers, spells.modules(), clock, hours, grid, asked.settings)
 
 
-def _grid(numbers: pd.DataFrame, asked: Asked) -> float:
-    if asked.settings.grid is not None:
-        return asked.settings.grid
-    longest = numbers["longest"].max()
-    if numbers["spell_count"].sum() <= EXACT_UP_TO or not longest > 0:
+def grid_for(settings: Settings, count: int, longest: float) -> float:
+    """Return the step to which times are rounded: 0 (exact) for up to EXACT_UP_TO spells, unless `grid` is set."""
+    if settings.grid is not None:
+        return settings.grid
+    if count <= EXACT_UP_TO or not longest > 0:
         return 0.0
     step = 10 ** np.floor(np.log10(longest / STEPS))
     return float(max(step * next(times for times in (1, 2, 5, 10) if step * times >= longest / STEPS), 1.0))
@@ -81,13 +106,46 @@ def without_denominator(numbers: pd.DataFrame, by: tuple[str, ...]) -> str | Non
     return None
 
 
+def life_answer_parts(
+    read: Read, asked: Asked, *, refused: tuple[Because, str] | None, say: Say, say_since_seen: Say | None
+) -> tuple[list[LifeGroup], list[str]]:
+    """Return the groups, refused as a whole where a reason holds for all of them, and the warnings."""
+    blank = without_denominator(read.numbers, asked.by)
+    hours = read.hours
+    if refused is None and read.is_hours_refused:
+        refused = (Because.CLOCK_REFUSED, verdict.clock_refused_sentence(
+            without=hours.without, total=hours.total, survivors_lose_more=hours.is_survivor_biased,
+        ))  # fmt: skip
+    if refused is None and blank:
+        refused = (Because.NO_DENOMINATOR, verdict.no_denominator_sentence(blank))
+    if refused:
+        return refused_groups(read, asked, *refused), []
+    warnings = []
+    if asked.clock is None and hours.is_refused:
+        warnings.append(verdict.clock_fallback_warning(without=hours.without, total=hours.total))
+    return life_groups(read, asked, say=say, say_since_seen=say_since_seen), warnings
+
+
+def life_words(
+    part: LifePart, clock: Clock, level: float, *, what: str = "stick modules", event: str = "began to drift",
+    start: str = "",
+) -> str:  # fmt: skip
+    """Return the sentence of one curve."""
+    b10, median = (part.curve_quantiles[name] for name in ("b10", "median"))
+    return verdict.life_sentence(
+        modules=part.counts["spells"], failures=part.counts["failures"], clock=clock, level=level,
+        b10=(b10.estimate, b10.low, b10.high), median=(median.estimate, median.low, median.high),
+        drawn_from=part.drawn_from, what=what, event=event, start=start,
+    )  # fmt: skip
+
+
 def life_groups(read: Read, asked: Asked, *, say: Say, say_since_seen: Say | None = None) -> list[LifeGroup]:
     """Return one LifeGroup per combination of the grouping columns, in sorted order.
 
     `say_since_seen` adds the modules of unknown age as a part of their own; without it there are none.
     """
     counts = read.spells.counts(grid=read.grid)
-    keys = _keys(pd.concat([read.numbers[list(asked.by)], counts[list(asked.by)]]), asked.by)
+    keys = group_keys([read.numbers, counts], asked.by)
     known, unknown = (_parts(counts, read, keys, asked, is_age_known=is_known) for is_known in (True, False))
     groups = []
     for number, by in enumerate(keys):
@@ -105,7 +163,7 @@ def life_groups(read: Read, asked: Asked, *, say: Say, say_since_seen: Say | Non
 
 def refused_groups(read: Read, asked: Asked, because: Because, sentence: str) -> list[LifeGroup]:
     """Return the groups with their counts but no estimate, for a reason that holds for all of them."""
-    keys = _keys(read.numbers[list(asked.by)], asked.by) or [dict.fromkeys(asked.by)]
+    keys = group_keys([read.numbers], asked.by) or [dict.fromkeys(asked.by)]
     refused = {"b10": Estimate.refused(because), "median": Estimate.refused(because)}
     counts = _numbers(read, keys, asked.by, is_age_known=None)
     return [
@@ -118,9 +176,11 @@ def _said(part: LifePart, say: Say, clock: Clock, level: float) -> LifePart:
     return LifePart(**{**vars(part), "sentence": say(part, clock, level)})
 
 
-def _keys(frame: pd.DataFrame, by: tuple[str, ...]) -> list[dict[str, str | int | None]]:
+def group_keys(frames: list[pd.DataFrame], by: tuple[str, ...]) -> list[dict[str, str | int | None]]:
+    """Return the combinations of the grouping columns that occur, sorted, blanks last; one empty one without `by`."""
     if not by:
         return [{}]
+    frame = pd.concat([one[list(by)] for one in frames])
     rows = {tuple(None if pd.isna(one) else _plain(one) for one in row) for row in frame.itertuples(index=False)}
     ordered = sorted(rows, key=lambda row: [(one is None, 0 if one is None else one) for one in row])
     return [dict(zip(by, row, strict=True)) for row in ordered]
@@ -130,7 +190,8 @@ def _plain(value):
     return value if isinstance(value, str) else int(value)
 
 
-def _group_number(frame: pd.DataFrame, keys: list[dict], by: tuple[str, ...]) -> np.ndarray:
+def group_numbers(frame: pd.DataFrame, keys: list[dict], by: tuple[str, ...]) -> np.ndarray:
+    """Return for each row of `frame` the place of its group in `keys`."""
     if not by:
         return np.zeros(len(frame), dtype=np.int64)
     place = {tuple(key.values()): number for number, key in enumerate(keys)}
@@ -146,9 +207,9 @@ def _numbers(
 ) -> list[dict[str, int]]:
     numbers, modules = (
         frame if is_age_known is None else frame[frame["is_age_known"].astype(bool) == is_age_known]
-        for frame in (read.numbers, read.spells.modules())
+        for frame in (read.numbers, read.modules)
     )
-    group, module_group = _group_number(numbers, keys, by), _group_number(modules, keys, by)
+    group, module_group = group_numbers(numbers, keys, by), group_numbers(modules, keys, by)
     is_failure = numbers["is_failure"].to_numpy(dtype=bool)
     return [
         {
@@ -166,7 +227,7 @@ def _parts(
 ) -> list[LifePart]:
     numbers = _numbers(read, keys, asked.by, is_age_known=is_age_known)
     mine = counts[counts["is_age_known"].astype(bool) == is_age_known].reset_index(drop=True)
-    mine = mine.assign(group_no=_group_number(mine, keys, asked.by))
+    mine = mine.assign(group_no=group_numbers(mine, keys, asked.by))
     curves = dict(list(survival(mine, by=["group_no"], level=asked.level).groupby("group_no"))) if len(mine) else {}
     fits = {fit.by[0]: fit for fit in _fits(mine, asked)}
     return [

@@ -99,7 +99,6 @@ class CleaningGroup:
     same_day: SameDay
     durable: Durable
     worn_track: SameDay
-    curve: list[CurvePoint]
 
 
 @dataclass(frozen=True)

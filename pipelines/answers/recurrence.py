@@ -4,25 +4,23 @@ from __future__ import annotations
 
 import duckdb
 
-from pipelines.answers.frame import answered, checked_window
-from pipelines.answers.life import life_groups, read_spells, refused_groups, without_denominator
+from pipelines.answers.frame import answer
+from pipelines.answers.life import life_answer_parts, life_words, read_spells
 from pipelines.answers.question import Asked
-from pipelines.answers.record import Answer
-from pipelines.vocabulary import Because, SpellKind
-from pipelines.wording import sentences
+from pipelines.answers.record import Answer, LifePart
+from pipelines.facts.read import window
+from pipelines.vocabulary import Clock, SpellKind
 
 
 def recurrence(connection: duckdb.DuckDBPyConnection, asked: Asked) -> Answer:
-    """Answer how long passed cleans hold. `connection` must have its histories under the asked settings."""
-    window = checked_window(connection)
+    """Answer how long passed cleans hold; the histories must stand under the asked settings."""
     read = read_spells(connection, asked, SpellKind.AFTER_CLEAN)
-    blank = without_denominator(read.numbers, asked.by)
-    if read.is_hours_refused:
-        because = Because.CLOCK_REFUSED
-        groups = refused_groups(read, asked, because, sentences.clock_refused_sentence(read.hours))
-    elif blank:
-        because = Because.NO_DENOMINATOR
-        groups = refused_groups(read, asked, because, sentences.no_denominator_sentence(blank))
-    else:
-        groups = life_groups(read, asked, say=sentences.recurrence_sentence)
-    return answered(connection, asked, read, window, groups)
+    groups, warnings = life_answer_parts(read, asked, refused=None, say=_held, say_since_seen=None)
+    return answer(
+        connection, asked, window=window(connection), clock=read.clock, of_question=read.left_out,
+        settings=read.settings_used, warnings=warnings, groups=groups,
+    )  # fmt: skip
+
+
+def _held(part: LifePart, clock: Clock, level: float) -> str:
+    return life_words(part, clock, level, what="passed cleans", event="drifted again", start=" after the clean")

@@ -35,11 +35,11 @@ def standing(connection: duckdb.DuckDBPyConnection, settings: Settings) -> duckd
 
 def rebuilt(connection: duckdb.DuckDBPyConnection, settings: Settings) -> duckdb.DuckDBPyConnection:
     """Return a new in-memory database with the same canonical rows and histories built under `settings`."""
-    files = connection.execute("SELECT path FROM duckdb_databases() WHERE path IS NOT NULL").fetchall()
+    path = connection.execute(sql_text("questions", "own_path")).fetchall()[0][0]
     copy = duckdb.connect()
-    copy.execute("ATTACH $path AS fleet (READ_ONLY)", {"path": files[0][0]})
-    for (name,) in copy.execute(sql_text("questions", "table_name")).fetchall():
-        copy.execute(f'CREATE VIEW "{name}" AS FROM fleet."{name}"')
+    copy.execute("ATTACH $path AS fleet (READ_ONLY)", {"path": path})
+    # what is built lands in memory; what is only read is found in the file
+    copy.execute("SET search_path = 'memory.main,fleet.main'")
     build(copy, settings)
     return copy
 
@@ -95,14 +95,24 @@ class Spells:
         return _typed(frame.rename(columns={"at_time": "at"}))
 
 
-def attempts(
-    connection: duckdb.DuckDBPyConnection, *, is_hours: bool,
-    by: Sequence[str], where: Mapping[str, Sequence[str]], grid: float,
-) -> pd.DataFrame:  # fmt: skip
-    """Return GROUPINGS, is_worn_track, is_passed, at, is_failure, is_followed, is_without_hours, attempt_count."""
-    connection.execute(sql_text("questions", "asked_attempt"), _asked(by, where))
-    frame = connection.execute(sql_text("questions", "attempt_count"), {"is_hours": is_hours, "grid": grid}).df()
-    return _typed(frame.rename(columns={"at_time": "at"}))
+class Attempts:
+    """The cleaning attempts of a question, filtered; read as counts."""
+
+    def __init__(
+        self, connection: duckdb.DuckDBPyConnection, *, by: Sequence[str], where: Mapping[str, Sequence[str]]
+    ) -> None:
+        self._connection = connection
+        connection.execute(sql_text("questions", "asked_attempt"), _asked(by, where))
+
+    def size(self) -> tuple[int, float]:
+        """Return how many attempts there are, and the longest follow-up in hours (0 without any)."""
+        return self._connection.execute(sql_text("questions", "attempt_size")).fetchall()[0]
+
+    def counts(self, *, is_hours: bool, grid: float) -> pd.DataFrame:
+        """Return GROUPINGS, is_worn_track, is_passed, at, is_failure, attempt_count, and what is known of the hours."""
+        parameters = {"is_hours": is_hours, "grid": grid}
+        frame = self._connection.execute(sql_text("questions", "attempt_count"), parameters).df()
+        return _typed(frame.rename(columns={"at_time": "at"}))
 
 
 def _asked(by: Sequence[str], where: Mapping[str, Sequence[str]]) -> dict[str, object]:

@@ -12,6 +12,8 @@ SELECT
     CASE WHEN $grid > 0 AND held > 0 THEN greatest(round(held / $grid), 1) * $grid ELSE greatest(held, 0) END AS at_time,
     has_failed_again AND held > 0 AS is_failure,
     held > 0 AS is_followed,
+    has_failed_again,
+    coalesce(held_days > 0, false) AS is_watched,
     coalesce(held_days > 0 AND NOT has_usable_hours, false) AS is_without_hours,
     CAST(count(*) AS BIGINT) AS attempt_count
 FROM followed

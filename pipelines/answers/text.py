@@ -1,0 +1,106 @@
+"""An answer as plain text for the terminal: sentences first, then a small table, then what was left out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from textwrap import fill
+
+from pipelines.answers.record import Answer, CleaningGroup, LifeGroup, LifePart
+from pipelines.estimates.estimate import Estimate
+from pipelines.vocabulary import Clock
+from pipelines.wording import verdict
+
+WIDTH = 100
+
+
+def answer_text(answer: Answer) -> str:
+    """Return the whole answer as text."""
+    clock = Clock(answer.clock)
+    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · clock: {clock} · "
+              f"{verdict.level_words(answer.level)} intervals"]  # fmt: skip
+    blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
+    if len({group.sentence for group in answer.groups}) == 1:
+        blocks.append(_paragraph("", answer.sentence))
+    else:
+        blocks += [_paragraph(_name(group.by), group.sentence) for group in answer.groups]
+    blocks += [
+        _paragraph(_name(group.by, "unknown age"), group.since_first_seen.sentence)
+        for group in answer.groups
+        if isinstance(group, LifeGroup) and group.since_first_seen is not None
+    ]
+    blocks.append(_table(answer, clock))
+    left = [f"  {count:,} {verdict.left_out_words(key)}" for key, count in answer.left_out.items() if count]
+    if left:
+        blocks.append("Left out or noted:\n" + "\n".join(left))
+    return "\n\n".join(block for block in blocks if block)
+
+
+def _paragraph(name: str, sentence: str) -> str:
+    return fill(f"{name}: {sentence}" if name else sentence, WIDTH, subsequent_indent="  " if name else "")
+
+
+def _name(by: dict, *more: str) -> str:
+    return ", ".join([*(verdict.group_words(column, value) for column, value in by.items()), *more])
+
+
+def _table(answer: Answer, clock: Clock) -> str:
+    rows = [_row(group, clock) for group in answer.groups]
+    if not rows:
+        return ""
+    head = _CLEANING_HEAD if isinstance(answer.groups[0], CleaningGroup) else _LIFE_HEAD
+    names = [", ".join("not recorded" if value is None else str(value) for value in group.by.values()) or "all" for group in answer.groups]
+    return _aligned([[", ".join(answer.by) or "group", *head], *([name, *row] for name, row in zip(names, rows, strict=True))])
+
+
+_CLEANING_HEAD = ("passed", "of", "same day", "interval", "durable", "interval")
+_LIFE_HEAD = ("failed", "of", "B10", "interval", "median", "interval", "Weibull shape", "interval")
+
+
+def _row(group: CleaningGroup | LifeGroup, clock: Clock) -> list[str]:
+    if isinstance(group, CleaningGroup):
+        same, lasting = group.same_day, group.durable
+        return [
+            f"{same.k:,}", f"{same.n:,}", _share(same.share), _span(same.low, same.high, _share),
+            _share(lasting.share), _span(lasting.low, lasting.high, _share),
+        ]  # fmt: skip
+    return [f"{group.counts['failures']:,}", f"{group.counts['spells']:,}", *_life(group, clock)]
+
+
+def _life(part: LifeGroup | LifePart, clock: Clock) -> list[str]:
+    unit = "h" if clock is Clock.HOURS else "d"
+
+    def time(value: float) -> str:
+        return f"{value:,.0f} {unit}" if value >= 10 else f"{value:.3g} {unit}"
+
+    cells = []
+    for estimate, say in (
+        (part.curve_quantiles["b10"], time), (part.curve_quantiles["median"], time),
+        (part.weibull.shape, lambda value: f"{value:.2f}"),
+    ):  # fmt: skip
+        cells += [_estimate(estimate, say), _span(estimate.low, estimate.high, say)]
+    return cells
+
+
+def _estimate(estimate: Estimate, say) -> str:
+    if estimate.estimate is not None:
+        return say(estimate.estimate)
+    return verdict.reason_words(estimate.because) if estimate.because else "–"
+
+
+def _share(value: float | None) -> str:
+    return "–" if value is None else verdict.share_words(value)
+
+
+def _span(low: float | None, high: float | None, say) -> str:
+    if low is None and high is None:
+        return "–"
+    return f"{'?' if low is None else say(low)} to {'?' if high is None else say(high)}"
+
+
+def _aligned(rows: Sequence[Sequence[str]]) -> str:
+    widths = [max(len(row[place]) for row in rows) for place in range(len(rows[0]))]
+    return "\n".join(
+        "  ".join(cell.ljust(width) if place == 0 else cell.rjust(width)
+                  for place, (cell, width) in enumerate(zip(row, widths, strict=True))).rstrip()
+        for row in rows
+    )  # fmt: skip

@@ -1,0 +1,46 @@
+"""Time to failure: the age of a module at its first drift, from first-life spells only."""
+
+from __future__ import annotations
+
+import duckdb
+
+from pipelines.answers.frame import answer
+from pipelines.answers.life import Read, life_answer_parts, life_words, read_spells
+from pipelines.answers.question import Asked
+from pipelines.answers.record import Answer, LifePart
+from pipelines.facts.read import Window, window
+from pipelines.vocabulary import Because, Clock, SpellKind
+from pipelines.wording import verdict
+
+
+def time_to_failure(connection: duckdb.DuckDBPyConnection, asked: Asked) -> Answer:
+    """Answer how long modules last until they first drift; the histories must stand under the asked settings.
+
+    Refused for a log of failures only: no register, and no stick seen good as found (truncated on the right).
+    """
+    seen = window(connection)
+    read = read_spells(connection, asked, SpellKind.FIRST_LIFE)
+    truncated = (Because.FAILURES_ONLY, verdict.failures_only_sentence()) if _is_truncated(seen) else None
+    groups, warnings = life_answer_parts(read, asked, refused=truncated, say=_known, say_since_seen=_since_seen)
+    if not seen.has_register and truncated is None:
+        warnings = [verdict.bench_only_warning(), *warnings]
+    return answer(
+        connection, asked, window=seen, clock=read.clock, of_question=_left_out(read), settings=read.settings_used,
+        warnings=warnings, groups=groups,
+    )  # fmt: skip
+
+
+def _is_truncated(seen: Window) -> bool:
+    return not seen.has_register and not seen.has_good_sights
+
+
+def _left_out(read: Read) -> dict[str, int]:
+    return {**read.left_out, "age_unknown": read.unknown_age_count}
+
+
+def _known(part: LifePart, clock: Clock, level: float) -> str:
+    return life_words(part, clock, level)
+
+
+def _since_seen(part: LifePart, clock: Clock, level: float) -> str:
+    return life_words(part, clock, level, what="modules of unknown age", start=" after they were first seen")

@@ -1,0 +1,2 @@
+-- Grain: one row, the file behind this connection.
+SELECT path FROM duckdb_databases() WHERE database_name = current_database();

@@ -1,0 +1,1 @@
+"""Codes and numbers as sentences; nothing is computed here."""

@@ -1,0 +1,229 @@
+"""Answers as sentences: plain numbers in, plain words out. Nothing is estimated here."""
+
+from __future__ import annotations
+
+from pipelines.vocabulary import Because, Clock
+
+_REASON = {
+    Because.NOT_REACHED: "not reached in this log",
+    Because.LIMIT_NOT_REACHED: "this log sets no limit on that side",
+    Because.TOO_FEW_FAILURES: "too few failures to say",
+    Because.NO_FAILURES: "no failure was recorded",
+    Because.NO_SPELLS: "nothing was watched",
+    Because.NO_ATTEMPTS: "nothing was cleaned",
+    Because.NO_FOLLOW_UP: "nobody was followed that long",
+    Because.NO_DENOMINATOR: "the column is blank on too many of those that did not fail",
+    Because.FAILURES_ONLY: "the log holds failures only",
+    Because.CLOCK_REFUSED: "the hour clock is refused",
+    Because.FIT_FAILED: "the data fix no Weibull shape",
+}
+
+_LEFT_OUT = {
+    "no_usable_hours": "watched in days but without usable play hours",
+    "age_unknown": "of unknown age, shown apart as “since first seen”",
+    "no_length": "closed on the day they opened, or without any play hour between",
+    "grouping_blank": "without a word in a column the answer is split by",
+    "no_outcome": "cleans whose result is open, unknown or returned unrepaired",
+    "intake_untested": "cleans at intake without a test",
+    "found_bad_at_intake": "sticks found bad at intake, which count for cleaning but have no lifetime",
+    "found_bad_at_first_sight": "sticks already bad when first seen, start unrecorded",
+    "stick_unknown": "jobs that do not say which stick",
+    "return_stick_unknown": "drift returns that cannot be told to a stick",
+    "unconfirmed_returns": "drift returns counted as failures though no job confirmed them",
+    "assumed_failures": "failures assumed from a repair after a fault report, without a test",
+    "hours_fell": "hour readings blanked because they fell",
+    "hours_exceed_calendar": "hour readings blanked because the calendar does not hold so many hours",
+}
+
+
+def reason_words(because: Because) -> str:
+    """Return why something is not given, in words."""
+    return _REASON[because]
+
+
+def left_out_words(key: str) -> str:
+    """Return what a key of `left_out` counts, to follow its number."""
+    return _LEFT_OUT[key]
+
+
+def counted(count: int, one: str, many: str | None = None) -> str:
+    """Return '1 module' or '1,234 modules'."""
+    return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def duration_words(value: float, clock: Clock) -> str:
+    """Return '480 h' or '35 days', with as many digits as a plan can use."""
+    digits = f"{value:,.0f}" if value >= 10 else f"{value:,.1f}"
+    if clock is Clock.HOURS:
+        return f"{digits} play hours"
+    return f"{digits} day" if digits in ("1", "1.0") else f"{digits} days"
+
+
+def share_words(share: float) -> str:
+    """Return '62 %'; never 0 % or 100 % for a share that is not quite that."""
+    if 0 < share < 0.005:
+        return "under 1 %"
+    if 0.995 <= share < 1:
+        return "over 99 %"
+    return f"{share:.0%}".replace("%", " %")
+
+
+def level_words(level: float) -> str:
+    """Return '95 %' of a level."""
+    return f"{level * 100:g} %"
+
+
+def limits_words(low: float | None, high: float | None, say) -> str:
+    """Return 'between A and B', or what is known of it."""
+    if low is None and high is None:
+        return "no limits from this log"
+    if low is None:
+        return f"at most {say(high)}"
+    if high is None:
+        return f"at least {say(low)}"
+    return f"{say(low)} to {say(high)}"
+
+
+def life_sentence(
+    *, modules: int, failures: int, clock: Clock, level: float,
+    b10: tuple[float | None, float | None, float | None], median: tuple[float | None, float | None, float | None],
+    drawn_from: float | None, what: str = "stick modules", event: str = "began to drift", start: str = "",
+) -> str:  # fmt: skip
+    """Say how long things lasted. b10, median: estimate, low, high in the clock's unit, None where not given."""
+    if modules == 0:
+        return f"Nothing to say: no {what} were watched on this clock."
+    head = f"{failures:,} of {counted(modules, what.removesuffix('s'), what)} {event}."
+    if failures == 0:
+        return f"{head} No failure was recorded, so no lifetime can be told yet."
+
+    def time(value: float) -> str:
+        return duration_words(value, clock)
+
+    parts = [head]
+    if median[0] is not None:
+        parts.append(
+            f"Half {event} by {time(median[0])}{start} ({level_words(level)} interval "
+            f"{limits_words(median[1], median[2], time)})."
+        )
+    else:
+        parts.append(f"Fewer than half {event} within this log, so the median is not reached.")
+    if b10[0] is not None:
+        parts.append(f"One in ten {event} by {time(b10[0])} ({limits_words(b10[1], b10[2], time)}).")
+    if drawn_from is None:
+        parts.append("Too few were watched at any one age to draw a curve: too few to say.")
+    elif drawn_from > 0:
+        parts.append(f"Read it given that {time(drawn_from)} was reached: before that too few were watched.")
+    return " ".join(parts)
+
+
+def cleaning_sentence(
+    *, passed: int, attempts: int, same_day: tuple[float, float, float] | None, level: float,
+    horizon: str, durable: tuple[float | None, float | None, float | None], durable_because: Because | None,
+    worn_passed: int, worn_attempts: int,
+) -> str:  # fmt: skip
+    """Say whether cleaning works and holds. same_day, durable: share, low, high."""
+    if attempts == 0 or same_day is None:
+        return "Nothing to say: no cleaning attempt with a known result."
+    parts = [
+        f"{passed:,} of {counted(attempts, 'cleaning attempt')} passed the test the same day: "
+        f"{share_words(same_day[0])} ({level_words(level)} interval "
+        f"{limits_words(same_day[1], same_day[2], share_words)})."
+    ]
+    if durable[0] is None:
+        parts.append(f"How many still hold after {horizon} cannot be told: {reason_words(durable_because or Because.NO_FOLLOW_UP)}.")
+    else:
+        parts.append(
+            f"Still good after {horizon}: {share_words(durable[0])} of all attempts "
+            f"({limits_words(durable[1], durable[2], share_words)})."
+        )
+    if worn_attempts:
+        parts.append(f"Of them, {worn_attempts:,} were on a worn track; {worn_passed:,} of those passed.")
+    if attempts < 8:
+        parts.append("Under 8 attempts: too few to compare.")
+    return " ".join(parts)
+
+
+def clock_refused_sentence(*, without: int, total: int, survivors_lose_more: bool) -> str:
+    """Say why hours are refused and what to do."""
+    more = "; those that did not fail lose theirs more often, which would make lives look short" if survivors_lose_more else ""
+    return f"Play hours are missing for {without:,} of {total:,} spells{more}. Use days instead (--clock days)."
+
+
+def clock_fallback_warning(*, without: int, total: int) -> str:
+    """Say that days are shown because hours cannot be."""
+    return f"Shown in days: play hours are missing for {without:,} of {total:,} spells, too many for the hour clock."
+
+
+def no_denominator_sentence(column: str) -> str:
+    """Say that a grouping is known for failures only."""
+    return (
+        f"'{column}' is blank on over a fifth of the modules that did not fail, so shares and curves by it would be of "
+        "failures only. Fill it in the register or the jobs, or leave it out."
+    )
+
+
+def failures_only_sentence() -> str:
+    """Say that first lives cannot be told from failures alone."""
+    return (
+        "The log has no register of units and no stick was ever seen good as found, so it holds failures only: how many "
+        "are still well is unknown, and a lifetime curve would look far too short. Load a units table, or ask how long "
+        "cleans hold (recurrence)."
+    )
+
+
+def bench_only_warning() -> str:
+    """Say whom the curve is about when there is no register."""
+    return "No units register: this is among units seen at the bench, not the whole fleet."
+
+
+def early_register_warning(count: int, first_job_on: str) -> str:
+    """Say that units were registered long before the first job."""
+    return (
+        f"{counted(count, 'unit')} went into service over 90 days before the first job of the log. If faults before "
+        f"{first_job_on} were not logged, lives look too long: use --set log_start={first_job_on}."
+    )
+
+
+def many_blank_warning(column: str, count: int) -> str:
+    """Say how many carry no word in a grouping column."""
+    return f"{counted(count, 'spell')} carry no {column}; they stand in a group of their own."
+
+
+def overall_sentence(groups: list[tuple[list[str | int | None], str]]) -> str:
+    """Return the sentence of a whole answer: the one group's, or how many groups there are."""
+    if not groups:
+        return "Nothing to say: no row of the log fits the question."
+    if len(groups) == 1:
+        return groups[0][1]
+    said = {sentence for _, sentence in groups}
+    return said.pop() if len(said) == 1 else f"{len(groups)} groups, each with its own verdict below."
+
+
+_COLUMN = {
+    "family": "family", "usage_class": "usage", "site": "site", "stick": "stick", "sensor_type": "sensor",
+    "batch": "batch", "depth": "depth of clean", "mechanism": "mechanism", "attempt_number": "attempt number",
+}  # fmt: skip
+_VALUE = {
+    "depth": {"air": "air on the closed module", "flush": "flush of the closed module", "open": "opened and wiped"},
+    "stick": {"L": "left", "R": "right", "S": "single"},
+}
+
+
+def column_words(column: str) -> str:
+    """Return the everyday name of a grouping column."""
+    return _COLUMN[column]
+
+
+def value_words(column: str, value: str | int | None) -> str:
+    """Return the everyday name of one of its values; text of the user's own stays as it is."""
+    if value is None:
+        return "not recorded"
+    if column in ("mechanism", "sensor_type"):
+        return str(value).replace("_", " ")
+    return _VALUE.get(column, {}).get(str(value), str(value))
+
+
+def group_words(column: str, value: str | int | None) -> str:
+    """Return 'family Corvath' or 'attempt number 2'; sticks and depths need no column name."""
+    said = value_words(column, value)
+    return said if column in ("depth",) and value is not None else f"{column_words(column)} {said}"
