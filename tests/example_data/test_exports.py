@@ -122,7 +122,9 @@ def test_the_written_truth_is_the_stated_one_and_its_counts_agree_with_a_smaller
         assert kept["hold_at_90_days"] == pytest.approx(said["hold_at_90_days"], abs=5 * error), name
 
 
-@pytest.mark.parametrize(("world", "keys"), [("easy", ("shape", "scale_h", "b10_h", "median_h")), ("hard", ("b10_h", "median_h"))])
+@pytest.mark.parametrize(
+    ("world", "keys"), [("easy", ("shape", "scale_h", "b10_h", "median_h")), ("hard", ("b10_h", "median_h"))]
+)
 def test_the_table_in_the_readme_is_the_written_truth(world, keys):
     text = (HOME / "README.md").read_text(encoding="utf-8")
     block = text.split(f"<!-- truth: {world} -->")[1].split("<!-- end -->")[0]
