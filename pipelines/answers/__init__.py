@@ -10,15 +10,14 @@ from pipelines.settings import Settings
 from pipelines.vocabulary import Question
 
 if TYPE_CHECKING:
-    import duckdb
-
     from pipelines.answers.record import Answer
+    from pipelines.facts.read import Connection
 
 __all__ = ["BY", "DATES", "ask"]
 
 
 def ask(
-    question: str, connection: duckdb.DuckDBPyConnection, *, by: Sequence[str] = (), clock: str | None = None,
+    question: str, connection: Connection, *, by: Sequence[str] = (), clock: str | None = None,
     where: Mapping[str, Sequence[str]] | None = None, level: float = 0.95, settings: Settings | None = None,
 ) -> Answer:  # fmt: skip
     """Answer one question from an opened warehouse.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import duckdb
 import pandas as pd
 
 from pipelines.answers.clock import HourCheck
@@ -12,12 +11,12 @@ from pipelines.answers.question import Asked
 from pipelines.answers.record import Answer, CleaningGroup, Durable, SameDay
 from pipelines.estimates.durable import DurableShare, durable
 from pipelines.estimates.proportion import share
-from pipelines.facts.read import Attempts, window
+from pipelines.facts.read import Attempts, Connection, window
 from pipelines.vocabulary import Because, Clock
 from pipelines.wording import verdict
 
 
-def cleaning_success(connection: duckdb.DuckDBPyConnection, asked: Asked) -> Answer:
+def cleaning_success(connection: Connection, asked: Asked) -> Answer:
     """Answer whether cleaning works; the histories must stand under the asked settings.
 
     The clock is that of the horizon: days unless hours are asked for.

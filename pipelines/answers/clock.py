@@ -47,7 +47,13 @@ class HourCheck:
 
 
 def check_hours(numbers: pd.DataFrame) -> HourCheck:
-    """Read the check off the counts of one question: `is_failure`, `day_count`, `no_hours_count`."""
+    """Read the check off the counts of one question: `is_age_known`, `is_failure`, `day_count`, `no_hours_count`.
+
+    Spells of unknown age stand apart from the curve, so they only count where there are no others.
+    """
+    is_known = numbers["is_age_known"].to_numpy(dtype=bool)
+    if is_known.any():
+        numbers = numbers[is_known]
     is_failure = numbers["is_failure"].to_numpy(dtype=bool)
     days, lost = numbers["day_count"].to_numpy(), numbers["no_hours_count"].to_numpy()
     return HourCheck(

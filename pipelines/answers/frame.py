@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import duckdb
-
 from pipelines.answers.question import Asked
 from pipelines.answers.record import Answer, CleaningGroup, LifeGroup
-from pipelines.facts.read import Window, left_out
+from pipelines.facts.read import Connection, Window, left_out
 from pipelines.vocabulary import Clock
 from pipelines.wording import verdict
 
@@ -30,7 +28,7 @@ LEFT_OUT = (
 
 
 def answer(
-    connection: duckdb.DuckDBPyConnection, asked: Asked, *, window: Window, clock: Clock,
+    connection: Connection, asked: Asked, *, window: Window, clock: Clock,
     of_question: dict[str, int], settings: dict[str, object], warnings: list[str],
     groups: list[LifeGroup] | list[CleaningGroup],
 ) -> Answer:  # fmt: skip

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-import duckdb
 import numpy as np
 import pandas as pd
 
@@ -15,7 +14,7 @@ from pipelines.answers.record import CurvePoint, LifeGroup, LifePart, WeibullPar
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.survival import drawn, quantile, survival
 from pipelines.estimates.weibull import WeibullFit, weibull
-from pipelines.facts.read import Spells
+from pipelines.facts.read import Connection, Spells
 from pipelines.settings import Settings
 from pipelines.vocabulary import Because, Clock, SpellKind
 from pipelines.wording import verdict
@@ -67,7 +66,7 @@ class Read:
         return int(self.numbers.loc[~is_known, "spell_count"].sum())
 
 
-def read_spells(connection: duckdb.DuckDBPyConnection, asked: Asked, kind: SpellKind) -> Read:
+def read_spells(connection: Connection, asked: Asked, kind: SpellKind) -> Read:
     """Read the spells of one kind; hours unless refused or days were asked for."""
 
     def on(clock: Clock) -> tuple[Spells, pd.DataFrame]:

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import duckdb
-
 from pipelines.answers.frame import answer
 from pipelines.answers.life import life_answer_parts, life_words, read_spells
 from pipelines.answers.question import Asked
 from pipelines.answers.record import Answer, LifePart
-from pipelines.facts.read import window
+from pipelines.facts.read import Connection, window
 from pipelines.vocabulary import Clock, SpellKind
 
 
-def recurrence(connection: duckdb.DuckDBPyConnection, asked: Asked) -> Answer:
+def recurrence(connection: Connection, asked: Asked) -> Answer:
     """Answer how long passed cleans hold; the histories must stand under the asked settings."""
     read = read_spells(connection, asked, SpellKind.AFTER_CLEAN)
     groups, warnings = life_answer_parts(read, asked, refused=None, say=_held, say_since_seen=None)

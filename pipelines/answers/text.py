@@ -48,8 +48,12 @@ def _table(answer: Answer, clock: Clock) -> str:
     if not rows:
         return ""
     head = _CLEANING_HEAD if isinstance(answer.groups[0], CleaningGroup) else _LIFE_HEAD
-    names = [", ".join("not recorded" if value is None else str(value) for value in group.by.values()) or "all" for group in answer.groups]
-    return _aligned([[", ".join(answer.by) or "group", *head], *([name, *row] for name, row in zip(names, rows, strict=True))])
+    lines = [[_values(group.by), *row] for group, row in zip(answer.groups, rows, strict=True)]
+    return _aligned([[", ".join(answer.by) or "group", *head], *lines])
+
+
+def _values(by: dict) -> str:
+    return ", ".join(verdict.value_words(column, value) for column, value in by.items()) or "all"
 
 
 _CLEANING_HEAD = ("passed", "of", "same day", "interval", "durable", "interval")

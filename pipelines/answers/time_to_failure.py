@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import duckdb
-
 from pipelines.answers.frame import answer
 from pipelines.answers.life import Read, life_answer_parts, life_words, read_spells
 from pipelines.answers.question import Asked
 from pipelines.answers.record import Answer, LifePart
-from pipelines.facts.read import Window, window
+from pipelines.facts.read import Connection, Window, window
 from pipelines.vocabulary import Because, Clock, SpellKind
 from pipelines.wording import verdict
 
 
-def time_to_failure(connection: duckdb.DuckDBPyConnection, asked: Asked) -> Answer:
+def time_to_failure(connection: Connection, asked: Asked) -> Answer:
     """Answer how long modules last until they first drift; the histories must stand under the asked settings.
 
     Refused for a log of failures only: no register, and no stick seen good as found (truncated on the right).

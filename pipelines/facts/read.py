@@ -11,6 +11,9 @@ import pandas as pd
 from pipelines.facts.build import build, sql_text, words
 from pipelines.settings import Settings
 
+#: What a caller hands in; only this room opens or queries it.
+Connection = duckdb.DuckDBPyConnection
+
 #: The columns that questions can be split and filtered by.
 GROUPINGS = ("family", "usage_class", "site", "stick", "sensor_type", "batch", "depth", "mechanism", "attempt_number")
 

@@ -74,14 +74,18 @@ def level_words(level: float) -> str:
 
 
 def limits_words(low: float | None, high: float | None, say) -> str:
-    """Return 'between A and B', or what is known of it."""
+    """Return 'A to B', or what is known of it; a unit that both share is said once."""
     if low is None and high is None:
         return "no limits from this log"
     if low is None:
         return f"at most {say(high)}"
     if high is None:
         return f"at least {say(low)}"
-    return f"{say(low)} to {say(high)}"
+    first, last = say(low), say(high)
+    if first == last:
+        return first
+    number, _, unit = first.partition(" ")
+    return f"{number if unit and last.endswith(unit) else first} to {last}"
 
 
 def life_sentence(
@@ -130,7 +134,8 @@ def cleaning_sentence(
         f"{limits_words(same_day[1], same_day[2], share_words)})."
     ]
     if durable[0] is None:
-        parts.append(f"How many still hold after {horizon} cannot be told: {reason_words(durable_because or Because.NO_FOLLOW_UP)}.")
+        reason = reason_words(durable_because or Because.NO_FOLLOW_UP)
+        parts.append(f"How many still hold after {horizon} cannot be told: {reason}.")
     else:
         parts.append(
             f"Still good after {horizon}: {share_words(durable[0])} of all attempts "

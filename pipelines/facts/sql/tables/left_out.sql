@@ -4,6 +4,8 @@ SELECT 'intake_untested' AS kind, count(*) AS row_count FROM walk WHERE is_intak
 UNION ALL
 SELECT 'found_bad_at_intake', count(*) FROM walk WHERE is_found_bad_at_intake
 UNION ALL
+SELECT 'found_bad_at_first_sight', count(*) FROM walk WHERE is_first_sight_failure
+UNION ALL
 SELECT 'no_outcome', count(*) FROM walk WHERE is_attempt AND is_last_clean_passed IS NULL
 UNION ALL
 SELECT 'stick_unknown', count(*) FROM visit WHERE slot_no IS NULL

@@ -1,5 +1,6 @@
 -- Grain: one row per unit and day on which its play hours are known, in one running count over meter changes.
 -- `doubt` is set where the value was put aside: it fell, or rose faster than the calendar allows.
+-- Sorted by unit and day, running values stream over the rows and begin anew at each unit.
 CREATE OR REPLACE TABLE reading AS
 WITH basis AS (
     -- a column that the export does not have at all is taken as metered
@@ -7,59 +8,77 @@ WITH basis AS (
         (SELECT count(usage_basis) = 0 FROM job) AS is_job_metered,
         (SELECT count(source) = 0 FROM usage_reading) AS is_reading_metered
 ), unit_number AS (
-    SELECT unit_id, min(unit_no) AS unit_no, min(CASE WHEN new_or_used = 'new' THEN in_service_day END) AS new_day
-    FROM slot GROUP BY unit_id
+    SELECT unit_id, min(unit_no) AS unit_no FROM slot GROUP BY unit_id
 ), stated AS (
-    SELECT unit_id, unix_date(received_on) AS day, usage_hours AS hours, false AS is_reset
-    FROM job CROSS JOIN basis
-    WHERE usage_hours IS NOT NULL AND (is_job_metered OR usage_basis IN ('metered', 'sessions'))
+    SELECT unit_no, visit_day AS day, usage_hours AS hours, false AS is_reset
+    FROM visit CROSS JOIN basis
+    WHERE usage_hours IS NOT NULL AND unit_no IS NOT NULL
+        AND (is_job_metered OR usage_basis IN ('metered', 'sessions'))
     UNION ALL
-    SELECT unit_id, unix_date(CAST(read_on AS DATE)) AS day, hours, coalesce(meter_reset, false) AS is_reset
-    FROM usage_reading CROSS JOIN basis
+    SELECT unit_number.unit_no, unix_date(read_on) AS day, hours, coalesce(meter_reset, false) AS is_reset
+    FROM usage_reading JOIN unit_number ON unit_number.unit_id = usage_reading.unit_id CROSS JOIN basis
     WHERE is_reading_metered OR source IN ('meter', 'sessions')
-), running AS (
+), metered AS (
     SELECT
-        unit_number.unit_no, unit_number.new_day, stated.day, stated.hours, stated.is_reset,
-        sum(stated.is_reset::INTEGER) OVER meter AS meter_no,
-        lag(stated.hours) OVER meter AS hours_before
-    FROM stated JOIN unit_number ON unit_number.unit_id = stated.unit_id
-    WINDOW meter AS (PARTITION BY unit_number.unit_no ORDER BY stated.day, stated.is_reset, stated.hours)
+        unit_no, day, hours,
+        coalesce(unit_no <> lag(unit_no) OVER (), true) AS is_unit_start,
+        CASE WHEN is_reset AND unit_no = lag(unit_no) OVER () THEN lag(hours) OVER () ELSE 0 END AS carried
+    FROM (SELECT * FROM stated ORDER BY unit_no, day, is_reset, hours)
 ), carried AS (
-    SELECT unit_no, day, min(new_day) AS new_day, max(hours + carried_hours) AS hours
-    FROM (
-        SELECT *, coalesce(sum(CASE WHEN is_reset THEN hours_before ELSE 0 END) OVER (
-            PARTITION BY unit_no ORDER BY day, is_reset, hours
-        ), 0) AS carried_hours
-        FROM running
-    )
-    GROUP BY unit_no, day
-), anchor AS (
-    SELECT unit_no, min(in_service_day) AS day FROM slot WHERE new_or_used = 'new' AND is_registered GROUP BY unit_no
+    SELECT *, sum(carried) OVER (ROWS UNBOUNDED PRECEDING) AS carried_so_far FROM metered
+), known AS (
+    SELECT
+        unit_no, day,
+        hours + carried_so_far - last_value(CASE WHEN is_unit_start THEN carried_so_far END IGNORE NULLS) OVER (
+            ROWS UNBOUNDED PRECEDING
+        ) AS hours,
+        NULL AS new_day
+    FROM carried
     UNION ALL
-    SELECT visit.unit_no, min(in_service_since_day) AS day
-    FROM visit WHERE life_known_from = 'new' AND NOT is_registered AND in_service_since_day IS NOT NULL
-        AND slot_no IS NOT NULL
-    GROUP BY visit.unit_no
-), all_known AS (
-    SELECT unit_no, day, hours, new_day FROM carried
+    -- a new unit had 0 h on the day it went into service
+    SELECT unit_no, min(in_service_day), 0, min(in_service_day)
+    FROM slot WHERE new_or_used = 'new' AND is_registered GROUP BY unit_no
     UNION ALL
-    SELECT unit_no, day, 0.0 AS hours, day AS new_day FROM anchor
+    SELECT unit_no, min(in_service_since_day), 0, min(in_service_since_day)
+    FROM visit
+    WHERE life_known_from = 'new' AND NOT is_registered AND in_service_since_day IS NOT NULL AND slot_no IS NOT NULL
+    GROUP BY unit_no
 ), daily AS (
-    SELECT unit_no, day, max(hours) AS hours, min(new_day) AS new_day FROM all_known GROUP BY unit_no, day
-), paced AS (
+    SELECT unit_no, day, max(hours) AS hours, min(new_day) AS new_day
+    FROM known
+    GROUP BY unit_no, day
+    ORDER BY unit_no, day
+), begun AS (
     SELECT
         *,
-        coalesce(hours > 24 * (day - new_day) + 24, false)
-            OR coalesce(hours - lag(hours) OVER by_day > 24 * (day - lag(day) OVER by_day + 1), false) AS is_too_fast
+        coalesce(unit_no <> lag(unit_no) OVER (), true) AS is_unit_start,
+        coalesce(
+            unit_no = lag(unit_no) OVER () AND hours - lag(hours) OVER () > 24 * (day - lag(day) OVER () + 1), false
+        ) AS is_rise_too_fast
     FROM daily
-    WINDOW by_day AS (PARTITION BY unit_no ORDER BY day)
+), since AS (
+    SELECT
+        *,
+        last_value(CASE WHEN is_unit_start OR new_day IS NOT NULL THEN coalesce(new_day, 1000000) END IGNORE NULLS) OVER (
+            ROWS UNBOUNDED PRECEDING
+        ) AS start_day
+    FROM begun
+), paced AS (
+    SELECT
+        unit_no, day, hours,
+        is_rise_too_fast OR hours > 24 * (day - start_day) + 24 AND start_day < 1000000 AS is_too_fast
+    FROM since
+), highest AS (
+    SELECT
+        *,
+        -- unit numbers rise along the rows, so with the unit in front the running maximum begins anew at each unit
+        max(CASE WHEN NOT is_too_fast THEN unit_no * 1e8 + hours END) OVER (ROWS UNBOUNDED PRECEDING) AS highest_so_far
+    FROM paced
 )
 SELECT
     unit_no, day, hours,
     CASE
         WHEN is_too_fast THEN 'hours_exceed_calendar'
-        WHEN hours < max(CASE WHEN NOT is_too_fast THEN hours END) OVER (
-            PARTITION BY unit_no ORDER BY day ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING
-        ) THEN 'hours_fell'
+        WHEN unit_no * 1e8 + hours < highest_so_far THEN 'hours_fell'
     END AS doubt
-FROM paced;
+FROM highest;

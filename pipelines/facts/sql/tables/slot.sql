@@ -11,6 +11,12 @@ WITH job_unit AS (
             FILTER (WHERE nullif(sensor_type, 'unknown') IS NOT NULL) AS sensor_type,
         max_by(site_id, (received_on, job_key)) FILTER (WHERE site_id IS NOT NULL) AS site
     FROM job
+    -- the register knows better; jobs only fill what it leaves open
+    WHERE NOT EXISTS (
+        SELECT 1 FROM unit
+        WHERE unit.unit_id = job.unit_id AND nullif(unit.usage_class, 'unknown') IS NOT NULL
+            AND nullif(unit.sensor_type, 'unknown') IS NOT NULL AND unit.site_id IS NOT NULL
+    )
     GROUP BY unit_id
 ), unit_known AS (
     SELECT
@@ -21,7 +27,11 @@ WITH job_unit AS (
         coalesce(nullif(unit.sensor_type, 'unknown'), job_unit.sensor_type) AS sensor_type,
         coalesce(unit.site_id, job_unit.site) AS site,
         unix_date(unit.in_service_on) AS in_service_day,
-        unix_date(unit.out_of_service_on) AS out_day,
+        -- a unit sold with a sale of its own leaves by that sale, which may begin a warranty
+        CASE
+            WHEN unit.out_reason = 'sold' AND EXISTS (SELECT 1 FROM sale WHERE sale.unit_id = unit.unit_id) THEN NULL
+            ELSE unix_date(unit.out_of_service_on)
+        END AS out_day,
         unit.new_or_used,
         unit.sticks
     FROM unit FULL JOIN job_unit ON unit.unit_id = job_unit.unit_id

@@ -22,7 +22,7 @@ WITH hourly AS (
         CASE
             WHEN is_failure THEN NULL
             WHEN ended.hours IS NOT NULL THEN ended.hours
-            WHEN ended.last_day > opened.day OR ended.last_day >= spell_day.entry_day THEN ended.last_hours
+            WHEN ended.last_day > spell_day.entry_day THEN ended.last_hours
         END AS left_h
     FROM spell_day
     LEFT JOIN hour_point AS opened

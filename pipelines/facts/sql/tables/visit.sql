@@ -49,6 +49,8 @@ WITH only_slot AS (
         nullif(judged.sensor_type, 'unknown') AS sensor_type,
         judged.site_id AS site,
         technician,
+        usage_hours,
+        usage_basis,
         part_batch_found,
         part_batch_fitted,
         judged.lot_id,

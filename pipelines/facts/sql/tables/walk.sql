@@ -134,6 +134,7 @@ SELECT
     is_failure, is_failed_before, is_failed_after, is_attempt, is_last_clean_passed, attempt_count, clean_count,
     is_preventive_clean, is_untested AND is_intake AND clean_count > 0 AND NOT is_attempt AS is_intake_untested,
     is_intake AND is_bad AND NOT is_failed_before AS is_found_bad_at_intake,
+    is_failure AND openings_until = openings_at_life_start AS is_first_sight_failure,
     good_sight_day, coalesce(is_reported, false) AS is_reported, is_failure AND coalesce(is_assumed, false) AS is_assumed,
     is_bad OR is_assumed AS is_found_failed, is_stock, is_served, warranty_days, back_day,
     coalesce(is_replacing, false) AS is_replacing, coalesce(is_scrapped, false) AS is_scrapped,
