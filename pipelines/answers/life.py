@@ -19,9 +19,11 @@ from pipelines.settings import Settings
 from pipelines.vocabulary import Because, Clock, SpellKind
 from pipelines.wording import verdict
 
-#: Above this many spells, times are rounded to steps of about a five-hundredth of the longest, unless `grid` says else.
+#: Above this many spells, times are rounded to steps of about a two-thousandth of the longest, unless `grid` says else.
 EXACT_UP_TO = 100_000
-STEPS = 500
+STEPS = 2000
+#: A Weibull fit takes steps this many times as wide: its pairs of bounds are many, and its answer moves by far less.
+WEIBULL_STEPS = 5
 #: A grouping that is blank on more than this share of the censored modules has no denominator.
 BLANK_SHARE = 0.20
 
@@ -41,6 +43,7 @@ class Read:
     grid: float
 
     settings: Settings
+    by: tuple[str, ...]
 
     @property
     def is_hours_refused(self) -> bool:
@@ -57,7 +60,11 @@ class Read:
         return {
             "no_usable_hours": self.hours.without if self.clock is Clock.HOURS else 0,
             "no_length": int(self.numbers["no_length_count"].sum()),
+            "grouping_blank": int(self.numbers.loc[self._is_blank(), "spell_count"].sum()),
         }
+
+    def _is_blank(self) -> pd.Series:
+        return self.numbers[list(self.by)].isna().any(axis=1)
 
     @property
     def unknown_age_count(self) -> int:
@@ -82,7 +89,7 @@ def read_spells(connection: Connection, asked: Asked, kind: SpellKind) -> Read:
         clock = Clock.DAYS
         spells, numbers = on(clock)
     grid = grid_for(asked.settings, int(numbers["spell_count"].sum()), float(numbers["longest"].max()))
-    return Read(spells, numbers, spells.modules(), clock, hours, grid, asked.settings)
+    return Read(spells, numbers, spells.modules(), clock, hours, grid, asked.settings, asked.by)
 
 
 def grid_for(settings: Settings, count: int, longest: float) -> float:
@@ -228,16 +235,27 @@ def _parts(
     mine = counts[counts["is_age_known"].astype(bool) == is_age_known].reset_index(drop=True)
     mine = mine.assign(group_no=group_numbers(mine, keys, asked.by))
     curves = dict(list(survival(mine, by=["group_no"], level=asked.level).groupby("group_no"))) if len(mine) else {}
-    fits = {fit.by[0]: fit for fit in _fits(mine, asked)}
+    fits = {fit.by[0]: fit for fit in _fits(mine, read, asked)}
     return [
         _part(numbers[number], curves.get(number), fits.get(number), asked) for number in range(len(keys))
     ]
 
 
-def _fits(counts: pd.DataFrame, asked: Asked) -> list[WeibullFit]:
+def _fits(counts: pd.DataFrame, read: Read, asked: Asked) -> list[WeibullFit]:
     if not len(counts):
         return []
+    if read.grid and asked.settings.grid is None:
+        counts = _coarser(counts, step=read.grid * WEIBULL_STEPS)
     return weibull(counts, by=["group_no"], level=asked.level, min_failures=asked.settings.min_failures)
+
+
+def _coarser(counts: pd.DataFrame, *, step: float) -> pd.DataFrame:
+    """Round entry down and the bounds to the nearest step, at least one step after the entry."""
+    entry = np.floor(counts["entry"].to_numpy() / step)
+    lower, upper = (np.round(counts[name].to_numpy() / step) for name in ("lower", "upper"))
+    is_between = np.isfinite(upper) & (counts["lower"] < counts["upper"]).to_numpy()
+    lower = np.where(is_between, np.maximum(lower, entry), np.maximum(lower, entry + 1))
+    return counts.assign(entry=entry * step, lower=lower * step, upper=np.maximum(upper, np.maximum(lower, entry + 1)) * step)
 
 
 def _part(numbers: dict[str, int], curve: pd.DataFrame | None, fit: WeibullFit | None, asked: Asked) -> LifePart:
