@@ -69,8 +69,8 @@ SELECT
     usable.spell_no, usable.slot_no, usable.life, usable.generation, usable.module_no, usable.kind, usable.visit_no,
     slot.unit_id, slot.family, slot.usage_class, slot.site, slot.stick, slot.is_registered,
     module.sensor_type, module.batch,
-    CASE WHEN usable.kind = 'after_clean' THEN visit.depths[visit.clean_count] END AS depth,
-    CASE WHEN usable.kind = 'after_clean' THEN visit.mechanism END AS mechanism,
+    CASE WHEN usable.kind = 'after_clean' THEN opener.last_depth END AS depth,
+    CASE WHEN usable.kind = 'after_clean' THEN opener.mechanism END AS mechanism,
     usable.attempt_number,
     date_from_unix_date(CAST(usable.opened_day AS INTEGER)) AS began_on,
     usable.is_age_known_days, usable.is_age_known_h,
@@ -86,5 +86,7 @@ SELECT
 FROM usable
 JOIN slot ON slot.slot_no = usable.slot_no
 JOIN module ON module.slot_no = usable.slot_no AND module.module_no = usable.module_no
-LEFT JOIN visit ON visit.visit_no = usable.visit_no
-LEFT JOIN visit AS closing ON closing.visit_no = usable.closing_visit_no;
+LEFT JOIN (SELECT visit_no, last_depth, mechanism FROM visit WHERE clean_count > 0) AS opener
+    ON opener.visit_no = usable.visit_no
+LEFT JOIN (SELECT visit_no, mechanism FROM visit WHERE mechanism IS NOT NULL) AS closing
+    ON closing.visit_no = usable.closing_visit_no;

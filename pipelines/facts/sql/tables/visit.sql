@@ -64,6 +64,7 @@ WITH only_slot AS (
         life_known_from,
         action_kind.depths,
         action_kind.clean_count,
+        action_kind.depths[action_kind.clean_count] AS last_depth,
         action_kind.is_repair,
         action_kind.is_last_clean_given_up,
         action_kind.is_scrapped OR verdict = 'scrapped' AS is_scrapped,
