@@ -26,15 +26,11 @@ def ask(
     clock: 'hours', 'days' or None for hours unless refused. Raises SettingError for words it does not know.
     """
     words = asked(question, by=by, where=where or {}, clock=clock, level=level, settings=settings or Settings())
-    from pipelines.answers import recurrence, time_to_failure
-    try:
-        from pipelines.answers import cleaning_success
-    except ImportError:
-        cleaning_success = None
+    from pipelines.answers import cleaning_success, recurrence, time_to_failure
     from pipelines.facts.read import standing
 
     answer = {
-        Question.CLEANING_SUCCESS: cleaning_success and cleaning_success.cleaning_success,
+        Question.CLEANING_SUCCESS: cleaning_success.cleaning_success,
         Question.TIME_TO_FAILURE: time_to_failure.time_to_failure,
         Question.RECURRENCE: recurrence.recurrence,
     }[words.question]

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from pipelines.vocabulary import Because, Clock
 
+#: Keeps a number and its % on one line.
+SPACE = "\u00a0"
+
 _REASON = {
     Because.NOT_REACHED: "not reached in this log",
     Because.LIMIT_NOT_REACHED: "this log sets no limit on that side",
@@ -62,15 +65,15 @@ def duration_words(value: float, clock: Clock) -> str:
 def share_words(share: float) -> str:
     """Return '62 %'; never 0 % or 100 % for a share that is not quite that."""
     if 0 < share < 0.005:
-        return "under 1 %"
+        return f"under 1{SPACE}%"
     if 0.995 <= share < 1:
-        return "over 99 %"
-    return f"{share:.0%}".replace("%", " %")
+        return f"over 99{SPACE}%"
+    return f"{share * 100:.0f}{SPACE}%"
 
 
 def level_words(level: float) -> str:
     """Return '95 %' of a level."""
-    return f"{level * 100:g} %"
+    return f"{level * 100:g}{SPACE}%"
 
 
 def limits_words(low: float | None, high: float | None, say) -> str:
@@ -84,7 +87,7 @@ def limits_words(low: float | None, high: float | None, say) -> str:
     first, last = say(low), say(high)
     if first == last:
         return first
-    number, _, unit = first.partition(" ")
+    number, _, unit = first.replace(SPACE, " ").partition(" ")
     return f"{number if unit and last.endswith(unit) else first} to {last}"
 
 

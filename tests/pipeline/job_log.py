@@ -15,11 +15,13 @@ def write_job_log(spells: pd.DataFrame, folder: Path, *, hours_per_day: float = 
     """Write `units.csv` and `jobs.csv` into `folder` and return it.
 
     spells: one row per unit: `entry`, `lower`, `upper` in play hours (lower == upper: failed then; upper infinite: well
-    at `lower`; else failed between two visits), and `group`, a column that becomes the family.
+    at `lower`; else failed between two visits), optionally `spell_count`, and `group`, a column that becomes the family.
     One unit is one stick. It is registered as new, or as used where it is first seen at `entry`. `hours_per_day`
     spreads the hours over the calendar; visits on one day would have one reading between them.
     """
     units, jobs = [], []
+    if "spell_count" in spells:
+        spells = spells.loc[spells.index.repeat(spells["spell_count"])]
     for number, spell in enumerate(spells.itertuples(index=False)):
         unit, family = f"U{number:05d}", str(getattr(spell, group)) if group else "Testfam"
         units.append((unit, family, "S", START, "new" if spell.entry == 0 else "used"))
