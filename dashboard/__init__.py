@@ -1,0 +1,1 @@
+"""The screens. They ask `pipelines.answers` and draw what it says; nothing is computed here."""

@@ -1,0 +1,48 @@
+"""The frame around every screen: navigation, the shape of the page, errors in words, and new data as it comes."""
+
+from pathlib import Path
+
+import streamlit as st
+
+from dashboard import source
+from dashboard.parts import empty
+from pipelines.errors import FleetError
+
+PARTS = Path(__file__).parent / "parts"
+#: Seconds between two looks at whether a load has finished.
+LOOK_EVERY = 2
+
+st.set_page_config(page_title="stickfleet", page_icon=str(PARTS / "icon.svg"), layout="wide")
+st.html(PARTS / "frame.css")
+page = st.navigation([
+    st.Page("screens/front.py", title="What stands out", default=True),
+    st.Page("screens/cleaning_success.py", title="Cleaning success"),
+    st.Page("screens/time_to_failure.py", title="Time to failure"),
+    st.Page("screens/recurrence.py", title="Recurrence"),
+    st.Page("screens/data.py", title="Data"),
+])  # fmt: skip
+
+
+@st.fragment(run_every=LOOK_EVERY)
+def follow(shown: str | None) -> None:
+    """Show the page anew once the warehouse is another one than what was shown."""
+    if _stamp() != shown:
+        st.rerun()
+
+
+def _stamp() -> str | None:
+    try:
+        return source.stamp()
+    except FleetError as error:
+        return error.what
+
+
+shown = _stamp()
+try:
+    if shown is None:
+        empty.no_warehouse(str(source.folder()))
+    else:
+        page.run()
+except FleetError as error:
+    empty.trouble(error)
+follow(shown)

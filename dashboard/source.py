@@ -1,0 +1,129 @@
+"""The only access of the dashboard to the warehouse: opened read-only, cached by its stamp, one cursor per query.
+
+A load moves the pointer to a new file and never touches the open one, so nothing here waits for a load.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+import streamlit as st
+
+from pipelines import settings as settings_file
+from pipelines import warehouse
+from pipelines.answers import ask
+from pipelines.answers.record import Answer
+from pipelines.cli import SETTINGS_FILE
+from pipelines.facts import read
+from pipelines.settings import Settings
+
+
+def folder() -> Path:
+    """Return the warehouse folder that is shown."""
+    return warehouse.default_path()
+
+
+def stamp() -> str | None:
+    """Return what changes with every load and every change of the settings file; None without a warehouse.
+
+    Raises WarehouseError when there is one that cannot be used.
+    """
+    path = folder()
+    if not warehouse.exists(path):
+        return None
+    parts = [path / warehouse.stamp(path), path / SETTINGS_FILE]
+    return "|".join(f"{part}:{part.stat().st_mtime_ns}" for part in parts if part.is_file())
+
+
+def settings() -> Settings:
+    """Return the settings in force: the file in the warehouse folder over the defaults. Raises SettingError."""
+    path = folder() / SETTINGS_FILE
+    return settings_file.from_file(path if path.is_file() else None)
+
+
+def answer(
+    question: str, *, by: Sequence[str] = (), clock: str | None = None,
+    where: Mapping[str, Sequence[str]] | None = None, horizon: float | None = None,
+) -> Answer:  # fmt: skip
+    """Return the answer to one question on the current warehouse. Raises FleetError."""
+    filters = tuple(sorted((column, tuple(values)) for column, values in (where or {}).items()))
+    return _answer(stamp(), question, tuple(by), clock, filters, horizon)
+
+
+def choices(question: str) -> dict[str, list[str]]:
+    """Return the values that occur in each grouping column of a question."""
+    return _choices(stamp(), "cleaning-success" if question == "cleaning-success" else "life")
+
+
+def overview() -> dict[str, object]:
+    """Return the size of the record and its first and last day."""
+    return _overview(stamp())
+
+
+def has_early_units() -> bool:
+    """Tell whether units were registered long before the first job."""
+    return bool(_window(stamp()).early_registered_count)
+
+
+def ledger() -> pd.DataFrame:
+    """Return what each load took in, one row a file or sheet."""
+    return _intake(stamp(), "ledger")
+
+
+def set_aside() -> pd.DataFrame:
+    """Return every line and cell that was set aside, with the reason."""
+    return _intake(stamp(), "set_aside")
+
+
+def loaded_columns() -> pd.DataFrame:
+    """Return which headings of the exports became which columns."""
+    return _intake(stamp(), "loaded_column")
+
+
+# Answers are frozen and shared between readers; unpickling a copy for each would cost more than the drawing.
+@st.cache_resource(max_entries=200, show_spinner="Reading the log …")
+def _answer(
+    stamp: str, question: str, by: tuple[str, ...], clock: str | None,
+    filters: tuple[tuple[str, tuple[str, ...]], ...], horizon: float | None,
+) -> Answer:  # fmt: skip
+    chosen = settings()
+    if horizon is not None:
+        chosen = replace(chosen, horizon=horizon)
+    with _connection(stamp).cursor() as cursor:
+        return ask(question, cursor, by=list(by), clock=clock, where=dict(filters), settings=chosen)
+
+
+@st.cache_resource(max_entries=8, show_spinner=False)
+def _choices(stamp: str, question: str) -> dict[str, list[str]]:
+    with _connection(stamp).cursor() as cursor:
+        return read.choices(cursor, question)
+
+
+@st.cache_resource(max_entries=2, show_spinner=False)
+def _overview(stamp: str) -> dict[str, object]:
+    with _connection(stamp).cursor() as cursor:
+        return read.overview(cursor)
+
+
+@st.cache_resource(max_entries=2, show_spinner=False)
+def _window(stamp: str) -> read.Window:
+    with _connection(stamp).cursor() as cursor:
+        return read.window(cursor)
+
+
+@st.cache_resource(max_entries=6, show_spinner=False)
+def _intake(stamp: str, name: str) -> pd.DataFrame:
+    from pipelines import load
+
+    with _connection(stamp).cursor() as cursor:
+        return getattr(load, name)(cursor)
+
+
+@st.cache_resource(max_entries=2, on_release=lambda connection: connection.close(), show_spinner="Opening the log …")
+def _connection(stamp: str) -> duckdb.DuckDBPyConnection:
+    """Open the warehouse with its histories standing under the settings in force."""
+    return read.standing(warehouse.open_for_reading(folder()), settings())

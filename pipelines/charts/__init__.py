@@ -1,0 +1,1 @@
+"""Answer records as plotly figures, for the screens and for reports."""

@@ -1,0 +1,46 @@
+"""What all figures share: size, fonts, margins, ticks, and text from data made harmless."""
+
+from __future__ import annotations
+
+import html
+import math
+
+import plotly.graph_objects as go
+from plotly.subplots import make_subplots
+
+from pipelines.charts.theme import Palette
+
+
+def framed(palette: Palette, *, height: int, rows: tuple[float, ...] = (1.0,)) -> go.Figure:
+    """Return an empty figure; `rows` are the heights of stacked parts that share their x axis."""
+    figure = make_subplots(rows=len(rows), cols=1, shared_xaxes=True, row_heights=list(rows), vertical_spacing=0.02)
+    figure.update_layout(
+        height=height,
+        margin={"l": 8, "r": 12, "t": 8, "b": 8},
+        legend={"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom", "xanchor": "left", "title_text": ""},
+        hovermode="closest",
+        # a drag over the figure scrolls the page, on a phone above all
+        dragmode=False,
+        paper_bgcolor=palette.paper,
+        plot_bgcolor=palette.paper,
+    )
+    if palette.ink:
+        figure.update_layout(font_color=palette.ink)
+    figure.update_xaxes(automargin=True, title_standoff=8)
+    figure.update_yaxes(automargin=True, title_standoff=8)
+    return figure
+
+
+def escaped(text: str) -> str:
+    """Return text from the log so that the figure shows it as it is; figures read a little HTML."""
+    return html.escape(text, quote=False)
+
+
+def nice_ticks(longest: float, *, most: int = 6) -> list[float]:
+    """Return at most `most` + 1 round numbers from 0 up to `longest`."""
+    if not longest > 0:
+        return [0.0]
+    rough = longest / most
+    power = 10 ** math.floor(math.log10(rough))
+    step = next(power * times for times in (1, 2, 2.5, 5, 10) if power * times >= rough * (1 - 1e-9))
+    return [step * number for number in range(int(longest / step + 1e-9) + 1)]
