@@ -76,8 +76,10 @@ def workbook_bytes(sheets: Mapping[str, pd.DataFrame]) -> bytes:
 def _curve_rows(answer: Answer) -> list[dict[str, object]]:
     rows = []
     for group in answer.groups:
+        if not isinstance(group, LifeGroup):
+            continue
         parts = [("known", group.curve)]
-        if isinstance(group, LifeGroup) and group.since_first_seen is not None:
+        if group.since_first_seen is not None:
             parts.append(("since_first_seen", group.since_first_seen.curve))
         rows += [{**group.by, "age": age, **vars(point)} for age, curve in parts for point in curve]
     return rows
