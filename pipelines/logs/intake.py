@@ -1,0 +1,157 @@
+"""One sheet from its cells to the warehouse, every line accounted for."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import duckdb
+import pyarrow as pa
+
+from pipelines.contract import Column, columns_of
+from pipelines.logs.aliases import Aliases
+from pipelines.logs.evidence import Evidence
+from pipelines.logs.keeping import Keeper, Settled
+from pipelines.logs.reading import ColumnReader, own_words_of, reader_for
+from pipelines.logs.report import EXAMPLES, SheetReport
+from pipelines.logs.rows import CheckedRows, Finding, RowChecker, is_total
+from pipelines.logs.sheet import Leftovers, Misfit, Sheet
+from pipelines.logs.spelling import fold
+from pipelines.logs.tables import insert
+from pipelines.logs.words import known_words, list_name
+
+
+@dataclass(frozen=True)
+class Where:
+    """The numbers under which a sheet's rows are kept."""
+
+    load_id: int
+    file_id: int
+
+
+@dataclass
+class _Counts:
+    set_aside: int = 0
+    blank: int = 0
+    not_data: int = 0
+    cells_blanked: int = 0
+    examples: list[Finding] = field(default_factory=list)
+
+
+def take_in(
+    connection: duckdb.DuckDBPyConnection,
+    sheet: Sheet,
+    *,
+    where: Where,
+    aliases: Aliases,
+    today: dt.date,
+    progress: Callable[[int], None],
+) -> SheetReport:
+    """Read, check and store one sheet; return what became of its lines. progress is told the line reached.
+
+    Raises InputError for dates that nothing tells apart.
+    """
+    evidence = Evidence(sheet)
+    readers = _readers(sheet, evidence, aliases, today)
+    checker = RowChecker(sheet.recognised, readers, sheet.mapping.fixed, units_line=sheet.not_data + 1)
+    keeper = Keeper(connection, sheet.recognised.table, load_id=where.load_id, file_id=where.file_id)
+    left, counts = Leftovers([]), _Counts(not_data=sheet.not_data)
+    for batch in sheet.batches(left):
+        checked = checker.check(batch)
+        _count(connection, sheet, where, counts, checked)
+        keeper.add(checked)
+        progress(int(batch.lines[-1]) if len(batch.lines) else 0)
+    _count_misfits(connection, sheet, where, counts, left)
+    settled = keeper.settle()
+    counts.set_aside += len(settled.findings)
+    _list(connection, sheet, where, counts, settled.findings)
+    _list_columns(connection, sheet, where)
+    return _report(sheet, evidence, counts, settled)
+
+
+def _readers(sheet: Sheet, evidence: Evidence, aliases: Aliases, today: dt.date) -> dict[str, ColumnReader]:
+    table = sheet.recognised.table
+    wanted = {*sheet.recognised.columns.values(), *sheet.mapping.fixed}
+    return {
+        column.name: ColumnReader(column, reader_for(
+            column, evidence, own_words=_alias_codes(column, aliases) | own_words_of(column, sheet.mapping.codes),
+            aliases=aliases.for_column(table, column.name), scale=sheet.mapping.scale.get(column.name, 1.0), today=today,
+        ))
+        for column in columns_of(table) if column.name in wanted
+    }  # fmt: skip
+
+
+def _alias_codes(column: Column, aliases: Aliases) -> dict[str, str]:
+    """Return the aliases of a coded column whose own word is a code, or steps of codes."""
+    if column.table != "jobs" or column.type != "code":
+        return {}
+    known = known_words(list_name(column))
+    said = {raw: [known.get(fold(step)) for step in clean.split("+")] for raw, clean in aliases.for_codes(column.name).items()}
+    return {raw: "+".join(steps) for raw, steps in said.items() if all(steps)}
+
+
+def _count(connection, sheet: Sheet, where: Where, counts: _Counts, checked: CheckedRows) -> None:
+    counts.set_aside += checked.set_aside
+    counts.blank += checked.blank
+    counts.not_data += checked.not_data
+    counts.cells_blanked += sum(not one.is_row for one in checked.findings)
+    _list(connection, sheet, where, counts, checked.findings)
+
+
+def _count_misfits(connection, sheet: Sheet, where: Where, counts: _Counts, left: Leftovers) -> None:
+    counts.not_data += left.further_lines
+    aside = []
+    for one in left.misfits:
+        if one.text and not one.text.strip(' ,;|"\t\r\n\x1a'):
+            counts.blank += 1
+        elif is_total(one.text):
+            counts.not_data += 1
+        else:
+            aside.append(_as_finding(one))
+    counts.set_aside += len(aside)
+    _list(connection, sheet, where, counts, aside)
+
+
+def _as_finding(one: Misfit) -> Finding:
+    return Finding(one.line, "", one.text, one.refusal, is_row=True)
+
+
+def _list(connection, sheet: Sheet, where: Where, counts: _Counts, findings: list[Finding]) -> None:
+    """Keep findings in set_aside, and the first ones for the report, whole rows before cells."""
+    if not findings:
+        return
+    ranked = sorted([*counts.examples, *findings[:1000]], key=lambda one: (not one.is_row, one.line))
+    counts.examples = ranked[:EXAMPLES]
+    count = len(findings)
+    insert(connection, "set_aside", pa.table({
+        "load_id": pa.array([where.load_id] * count, pa.int32()), "file_id": pa.array([where.file_id] * count, pa.int32()),
+        "file": [sheet.shown] * count, "sheet": [sheet.name] * count, "line": [one.line for one in findings],
+        "column_name": [one.column for one in findings], "value": [one.value for one in findings],
+        "reason": [one.refusal.reason for one in findings], "remedy": [one.refusal.remedy for one in findings],
+        "is_row": [one.is_row for one in findings],
+    }))  # fmt: skip
+
+
+def _list_columns(connection, sheet: Sheet, where: Where) -> None:
+    pairs = list(sheet.recognised.understood.items())
+    insert(connection, "loaded_column", pa.table({
+        "file_id": pa.array([where.file_id] * len(pairs), pa.int32()), "header": [heading for heading, _ in pairs],
+        "table_name": [sheet.recognised.table] * len(pairs), "column_name": [name for _, name in pairs],
+    }))  # fmt: skip
+
+
+def _report(sheet: Sheet, evidence: Evidence, counts: _Counts, settled: Settled) -> SheetReport:
+    have = {*sheet.recognised.columns.values(), *sheet.mapping.fixed}
+    return SheetReport(
+        sheet.shown, sheet.name, sheet.recognised.table, sheet.dialect.encoding, sheet.dialect.delimiter,
+        evidence.decimal, evidence.word(),
+        lines_read=sheet.lines_read, loaded=settled.loaded, set_aside=counts.set_aside, repeated=settled.repeated,
+        replaced=settled.replaced, blank=counts.blank, not_data=counts.not_data, cells_blanked=counts.cells_blanked,
+        columns=tuple(sheet.recognised.understood.items()), not_understood=sheet.recognised.not_understood,
+        missing_wanted=tuple(
+            column.name for column in columns_of(sheet.recognised.table)
+            if column.need.startswith("S") and column.name not in have
+        ),
+        examples=tuple(counts.examples),
+    )  # fmt: skip

@@ -1,0 +1,158 @@
+"""Text cells → typed cells, a column at a time: what Arrow reads surely it reads at once, each other word is read once."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from pipelines.contract import Column
+from pipelines.logs.dates import DateReader
+from pipelines.logs.evidence import Evidence
+from pipelines.logs.numbers import NumberReader
+from pipelines.logs.quick import QUICK
+from pipelines.logs.refusal import Refusal
+from pipelines.logs.spelling import fold, is_blank
+from pipelines.logs.words import CodeReader, list_name
+
+ARROW_TYPE: dict[str, pa.DataType] = {
+    "string": pa.string(), "text": pa.string(), "code": pa.string(), "date": pa.date32(),
+    "datetime": pa.timestamp("us"), "number": pa.float64(), "money": pa.float64(), "integer": pa.int64(),
+    "boolean": pa.bool_(),
+}  # fmt: skip
+_LOST_DIGITS = re.compile(r"\d(?:[.,]\d+)?E\+?\d+", re.IGNORECASE)
+_YES = frozenset(("yes", "y", "true", "t", "1", "x", "ja", "oui", "si"))
+_NO = frozenset(("no", "n", "false", "f", "0", "nein", "non"))
+
+
+class Reader(Protocol):
+    """Reads one cell: its value, None for a blank, or a Refusal."""
+
+    def of(self, text: str) -> object: ...
+
+
+@dataclass(frozen=True)
+class ReadColumn:
+    """values: typed, null where blank or unreadable. is_bad: true where unreadable, None where all could be read.
+
+    before_alias: the word in the file where an alias replaced it, else null; None where none did.
+    """
+
+    values: pa.Array
+    is_bad: np.ndarray | None = None
+    before_alias: pa.Array | None = None
+
+
+class TextReader:
+    """Reads names and ids as they stand, after the user's aliases."""
+
+    def __init__(self, column: Column, aliases: Mapping[str, str]) -> None:
+        """aliases: folded word → our word."""
+        self._column = column
+        self.aliases = aliases
+
+    def of(self, text: str) -> str | Refusal | None:
+        if is_blank(text):
+            return None
+        text = text.strip()
+        if self._column.type == "string" and _LOST_DIGITS.fullmatch(text):
+            return Refusal(
+                f"'{text}' is a long number that a spreadsheet has shortened, its last digits are lost",
+                f"Format {self._column.name} as text in the spreadsheet, enter it again and export.",
+            )
+        return self.aliases.get(fold(text), text) if self.aliases else text
+
+
+class FlagReader:
+    """Reads yes and no."""
+
+    def __init__(self, column: Column) -> None:
+        self._column = column
+
+    def of(self, text: str) -> bool | Refusal | None:
+        word = text.strip().casefold()
+        if word in _YES or word in _NO:
+            return word in _YES
+        if is_blank(text):
+            return None
+        return Refusal(f"'{text.strip()[:60]}' is neither yes nor no", f"Write yes or no in {self._column.name}.")
+
+
+def reader_for(
+    column: Column, evidence: Evidence, *, own_words: Mapping[str, str], aliases: Mapping[str, str], scale: float, today: dt.date
+) -> Reader:
+    """Return the reader of a column's cells in one sheet."""
+    match column.type:
+        case "code":
+            return CodeReader(column, own_words)
+        case "date" | "datetime":
+            return DateReader(
+                column, order=lambda: evidence.order(column), has_serials=lambda: evidence.has_serials(column), today=today
+            )
+        case "boolean":
+            return FlagReader(column)
+        case "number" | "money" | "integer":
+            return NumberReader(column, decimal=evidence.decimal, scale=scale)
+    return TextReader(column, aliases)
+
+
+class ColumnReader:
+    """Reads one column of one sheet batch by batch, and remembers each word it has read."""
+
+    def __init__(self, column: Column, reader: Reader) -> None:
+        self.column = column
+        self._reader = reader
+        self._type = ARROW_TYPE[column.type]
+        self._known: dict[str, object] = {}
+
+    def of(self, text: str) -> object:
+        """Return what one cell says."""
+        if text not in self._known:
+            self._known[text] = self._reader.of(text)
+        return self._known[text]
+
+    def read(self, raw: pa.Array) -> ReadColumn:
+        """Read all cells of a batch."""
+        if pa.types.is_dictionary(raw.type):
+            return self._by_word(raw.indices, raw.dictionary.to_pylist())
+        has_aliases = isinstance(self._reader, TextReader) and self._reader.aliases
+        values, is_left = (None, None) if has_aliases else QUICK[self.column.type](raw, self._reader)
+        if values is not None and is_left is None:
+            return ReadColumn(values)
+        words = (raw if values is None else raw.filter(is_left)).dictionary_encode()
+        read = self._by_word(words.indices, words.dictionary.to_pylist())
+        return read if values is None else _put_in(values, is_left, read)
+
+    def _by_word(self, indices: pa.Array, words: list[str]) -> ReadColumn:
+        said = [self.of(word) for word in words]
+        values = pa.array([None if isinstance(one, Refusal) else one for one in said], self._type).take(indices)
+        bad = np.array([isinstance(one, Refusal) for one in said], bool)
+        is_bad = bad[indices.to_numpy(zero_copy_only=False)] if bad.any() else None
+        return ReadColumn(values, is_bad, self._before_alias(indices, words, said))
+
+    def _before_alias(self, indices: pa.Array, words: list[str], said: list[object]) -> pa.Array | None:
+        if not (isinstance(self._reader, TextReader) and self._reader.aliases):
+            return None
+        before = [word.strip() if isinstance(one, str) and one != word.strip() else None
+                  for word, one in zip(words, said, strict=True)]  # fmt: skip
+        return pa.array(before, pa.string()).take(indices) if any(before) else None
+
+
+def _put_in(values: pa.Array, is_left: pa.Array, read: ReadColumn) -> ReadColumn:
+    """Put the cells that were read one by one between those that were read at once."""
+    is_bad = None
+    if read.is_bad is not None:
+        is_bad = np.zeros(len(values), bool)
+        is_bad[is_left.to_numpy(zero_copy_only=False)] = read.is_bad
+    return ReadColumn(pc.replace_with_mask(values, is_left, read.values), is_bad)
+
+
+def own_words_of(column: Column, codes: Mapping[str, Mapping[str, str]]) -> Mapping[str, str]:
+    """Return the user's words for a coded column."""
+    return codes.get(list_name(column), {}) if column.type == "code" else {}

@@ -1,0 +1,39 @@
+"""When two spellings are the same word: case, accents and punctuation do not count, letters and digits do."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from functools import lru_cache
+
+_NOT_A_LETTER = re.compile(r"[\W_]+")
+_BRACKETED = re.compile(r"[(\[{][^)\]}]*[)\]}]\s*$")
+#: Units that people write behind a heading.
+_UNIT_TAILS = frozenset(["pct", "percent", "h", "hr", "hrs", "hours", "min", "mins", "minutes", "eur", "usd", "gbp", "days"])
+
+#: What people write into a cell that has nothing to say.
+BLANK_WORDS = frozenset(
+    ("", "na", "n/a", "n.a.", "#n/a", "nan", "-", "--", "–", "—", "?", "null", "none", "nil", "(blank)", ".")
+)
+
+
+@lru_cache(maxsize=1 << 16)
+def fold(text: str) -> str:
+    """Return the letters and digits of `text` in lower case, one space between words; its marks if it has no other."""
+    plain = "".join(one for one in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(one))
+    return " ".join(_NOT_A_LETTER.sub(" ", plain).split()) or " ".join(text.split())
+
+
+def heading_forms(text: str) -> tuple[str, ...]:
+    """Return the spellings under which a heading may be known: whole, without "(h)", without a unit word behind."""
+    whole = fold(text)
+    forms = [whole, fold(_BRACKETED.sub("", text))]
+    head, _, tail = whole.rpartition(" ")
+    if head and tail in _UNIT_TAILS:
+        forms.append(head)
+    return tuple(dict.fromkeys(form for form in forms if form))
+
+
+def is_blank(text: str) -> bool:
+    """Tell whether a cell says nothing."""
+    return text.strip().casefold() in BLANK_WORDS

@@ -1,0 +1,80 @@
+"""Text lines → fields, with care: a quoted cell may go on over some lines, one that never closes costs only its own line."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from pipelines.logs.refusal import Refusal
+
+#: A note longer than this many lines is more likely a quotation mark that was forgotten.
+MOST_LINES_A_CELL = 50
+_OPEN_QUOTE = Refusal(
+    'a quotation mark (") opens in this line and never closes', "Close or remove it in this line and load again."
+)
+
+
+@dataclass(frozen=True)
+class Record:
+    """One row of text. line: the physical line on which it begins; refusal: why it is none."""
+
+    line: int
+    line_count: int
+    fields: tuple[str, ...] | list[str]
+    text: str = ""
+    refusal: Refusal | None = None
+
+
+def split(lines: Iterable[str], delimiter: str, *, width: int | None = None) -> Iterator[Record]:
+    """Split physical lines into records. width: the number of fields a record over several lines must have to be one."""
+    waiting: list[str] = []
+    source = iter(lines)
+    number = 1
+    while True:
+        while not waiting or ('"' in waiting[0] and len(waiting) < MOST_LINES_A_CELL):
+            line = next(source, None)
+            if line is None:
+                break
+            waiting.append(line)
+        if not waiting:
+            return
+        record = _record(waiting, delimiter, number, width)
+        yield record
+        number += record.line_count
+        del waiting[: record.line_count]
+
+
+def _record(waiting: list[str], delimiter: str, number: int, width: int | None) -> Record:
+    first = waiting[0].rstrip("\r\n")
+    if '"' not in first:
+        return Record(number, 1, first.split(delimiter))
+    taken = _Taken(waiting)
+    try:
+        fields = next(csv.reader(taken, delimiter=delimiter), [])
+    except csv.Error as error:
+        long = Refusal(f"cannot be split into cells ({error})", "Correct this line and load again.")
+        return Record(number, 1, (), first[:200], long)
+    is_one = taken.count == 1 and not taken.is_short
+    if is_one or (not taken.is_short and (width is None or len(fields) == width)):
+        return Record(number, taken.count, fields)
+    return Record(number, 1, (), first[:200], _OPEN_QUOTE)
+
+
+class _Taken:
+    """Gives lines to the csv reader, counts them, and knows when it wanted more than there are."""
+
+    def __init__(self, lines: list[str]) -> None:
+        self._lines = lines
+        self.count = 0
+        self.is_short = False
+
+    def __iter__(self) -> _Taken:
+        return self
+
+    def __next__(self) -> str:
+        if self.count >= len(self._lines):
+            self.is_short = True
+            raise StopIteration
+        self.count += 1
+        return self._lines[self.count - 1]

@@ -1,0 +1,2 @@
+-- Grain: one row per different word in the column.
+SELECT DISTINCT {column} FROM {table} WHERE {column} IS NOT NULL

@@ -1,0 +1,193 @@
+"""Text files as sheets: delimiter and heading row found, rows read quickly where the file is regular, else with care."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.csv as arrow_csv
+
+from pipelines.contract import columns_of
+from pipelines.errors import InputError
+from pipelines.logs import headings
+from pipelines.logs.headings import Recognised
+from pipelines.logs.mapping import FileMapping
+from pipelines.logs.opening import Opened, Text, as_text
+from pipelines.logs.sheet import Dialect, Leftovers, Misfit, RawBatch, RowsSheet, Sheet, is_few_words, wrong_width
+from pipelines.logs.splitting import Record, split
+
+_DELIMITERS = (",", ";", "\t", "|")
+_NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
+_HEAD = 400
+_BLOCK = 16 << 20
+
+
+def sheet_of(opened: Opened, scratch: Path, mapping: FileMapping) -> Sheet:
+    """Return the one sheet of a text file. Raises InputError."""
+    text = as_text(opened, scratch, encoding=mapping.encoding)
+    delimiter, recognised, head = _found(opened.shown, text, mapping)
+    heading = head[recognised.row]
+    width = _width(head[recognised.row :])
+    dialect = Dialect(text.encoding, _NAMES[delimiter])
+    not_data = heading.line + heading.line_count - 1
+    quick = TextSheet(opened.shown, "", recognised, mapping, dialect, text, delimiter, width, not_data)
+    if text.needs_care or not_data != recognised.row + 1 or (text.has_quotes and not quick.is_straight()):
+        return _with_care(quick)
+    return quick
+
+
+def _found(shown: str, text: Text, mapping: FileMapping) -> tuple[str, Recognised, list[Record]]:
+    best: tuple[tuple[int, int], str, object, list[Record]] | None = None
+    for delimiter in [mapping.delimiter] if mapping.delimiter else _DELIMITERS:
+        with _lines(text) as lines:
+            head = list(itertools.islice(split(lines, delimiter), _HEAD))
+        found = headings.recognise([record.fields for record in head], mapping)
+        rank = (isinstance(found, Recognised), 0 if found is None else len(getattr(found, "columns", ())) or 1)
+        if best is None or rank > best[0]:
+            best = (rank, delimiter, found, head)
+    _, delimiter, found, head = best
+    if not isinstance(found, Recognised):
+        raise headings.refused(shown, found)
+    return delimiter, found, head
+
+
+def _width(records: list[Record]) -> int:
+    """Return the fields a row has: those of the heading row, or more where each row ends in the same empty ones."""
+    heading, *rows = (record.fields for record in records if any(record.fields))
+    wider = [row for row in rows if len(row) > len(heading)]
+    if wider and len(wider) == len(rows):
+        least = min(len(row) for row in wider)
+        if all(not any(cell.strip() for cell in row[len(heading) :]) for row in wider):
+            return least
+    return len(heading)
+
+
+def _lines(text: Text):
+    return open(text.path, encoding="utf-8-sig", newline="")
+
+
+@dataclass
+class TextSheet:
+    """A regular text file, read in blocks by Arrow; each row is one physical line."""
+
+    shown: str
+    name: str
+    recognised: Recognised
+    mapping: FileMapping
+    dialect: Dialect
+    text: Text
+    delimiter: str
+    width: int
+    not_data: int
+    is_workbook: bool = False
+
+    @property
+    def lines_read(self) -> int:
+        return self.text.line_count
+
+    @property
+    def is_plain(self) -> bool:
+        """Commas between cells and none inside: numbers can only have decimal points."""
+        return self.delimiter == "," and not self.text.has_quotes
+
+    def is_straight(self) -> bool:
+        """Tell whether rows and physical lines are the same, in spite of quotes."""
+        left = Leftovers([])
+        first = next(iter(self.recognised.columns.values()))
+        count = sum(len(batch.lines) for batch in self.batches(left, names=(first,)))
+        return count + len(left.misfits) + self.not_data == self.lines_read
+
+    def batches(self, left: Leftovers, *, names: Collection[str] | None = None) -> Iterator[RawBatch]:
+        extra = [f"c{place}" for place in range(len(self.recognised.headings), self.width)]
+        wanted = {f"c{place}": name for place, name in self.recognised.columns.items() if names is None or name in names}
+        few = {column.name: is_few_words(column) for column in columns_of(self.recognised.table)}
+        lines, misfit_lines = _LineNumbers(self.not_data), []
+
+        def set_aside(row: arrow_csv.InvalidRow) -> str:
+            misfit_lines.append(row.number)
+            left.misfits.append(Misfit(row.number, row.text[:200], wrong_width(row.actual_columns, self.width)))
+            return "skip"
+
+        for block in self._blocks(wanted, extra, few, set_aside):
+            numbers = lines.of(block.num_rows, misfit_lines)
+            if extra:
+                block, numbers = self._without_shifted(block, numbers, extra, left)
+            yield RawBatch({name: block.column(place) for place, name in wanted.items()}, numbers)
+
+    def _blocks(self, wanted: dict[str, str], extra: list[str], few: dict[str, bool], set_aside) -> Iterator[pa.RecordBatch]:
+        names = [f"c{place}" for place in range(self.width)]
+        dictionary = pa.dictionary(pa.int32(), pa.string())
+        types = {place: dictionary if few[name] else pa.string() for place, name in wanted.items()}
+        try:
+            yield from arrow_csv.open_csv(
+                self.text.path,
+                read_options=arrow_csv.ReadOptions(
+                    use_threads=False, block_size=_BLOCK, skip_rows=self.not_data, column_names=names),
+                parse_options=arrow_csv.ParseOptions(
+                    delimiter=self.delimiter, ignore_empty_lines=False, invalid_row_handler=set_aside),
+                convert_options=arrow_csv.ConvertOptions(
+                    column_types=types | dict.fromkeys(extra, pa.string()), include_columns=[*wanted, *extra],
+                    strings_can_be_null=False),
+            )  # fmt: skip
+        except pa.ArrowInvalid as error:
+            raise InputError(
+                f"{self.shown} cannot be split into lines ({str(error).splitlines()[0][:160]}).",
+                "Look for a cell of many thousand letters, and export the file again.",
+            ) from error
+
+    def _without_shifted(self, block, numbers, extra: list[str], left: Leftovers):
+        """Set aside rows with something in the fields beyond the heading row: their cells have moved to the right."""
+        moved = np.zeros(block.num_rows, bool)
+        for place in extra:
+            moved |= np.array([bool(text.strip()) for text in block.column(place).to_pylist()], bool)
+        for line in numbers[moved].tolist():
+            left.misfits.append(Misfit(line, "", wrong_width(self.width, len(self.recognised.headings))))
+        return block.filter(pa.array(~moved)), numbers[~moved]
+
+
+class _LineNumbers:
+    """Numbers the rows that Arrow gives: those it skipped keep their own numbers."""
+
+    def __init__(self, before: int) -> None:
+        self._next = before + 1
+        self._skipped = 0
+
+    def of(self, count: int, skipped: list[int]) -> np.ndarray:
+        gaps = skipped[self._skipped :]
+        numbers = np.arange(self._next, self._next + count + len(gaps))
+        if gaps:
+            numbers = numbers[~np.isin(numbers, gaps)]
+        numbers = numbers[:count]
+        last = int(numbers[-1]) if count else self._next - 1
+        self._next = last + 1
+        self._skipped += sum(1 for line in gaps if line <= last)
+        return numbers
+
+
+def _with_care(quick: TextSheet) -> RowsSheet:
+    rows, lines, left, line_count = [], [], Leftovers([]), 0
+    with _lines(quick.text) as source:
+        for record in split(source, quick.delimiter, width=quick.width):
+            line_count = record.line + record.line_count - 1
+            if line_count <= quick.not_data:
+                continue
+            if record.refusal or len(record.fields) != quick.width:
+                refusal = record.refusal or wrong_width(len(record.fields), quick.width)
+                text = record.text or quick.delimiter.join(record.fields)[:200]
+                left.misfits.append(Misfit(record.line, text, refusal))
+            elif any(cell.strip() for cell in record.fields[len(quick.recognised.headings) :]):
+                left.misfits.append(Misfit(record.line, "", wrong_width(quick.width, len(quick.recognised.headings))))
+            else:
+                rows.append(record.fields)
+                lines.append(record.line)
+            left.further_lines += record.line_count - 1
+    return RowsSheet(
+        quick.shown, "", quick.recognised, quick.mapping, quick.dialect, rows, np.array(lines, np.int64),
+        line_count, quick.not_data, left,
+    )  # fmt: skip
+
+
