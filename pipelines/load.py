@@ -48,7 +48,10 @@ def load(
     with _gathered(paths, mapping, told, is_check=False) as gathered:
         report = LoadReport((), gathered.skipped)
         with warehouses.next_generation(warehouse) as connection:
+            # a single thread appends rows for two thirds of the work that two take
+            connection.execute("SET threads = 1")
             report = _take_in_all(connection, gathered, told)
+            connection.execute("RESET threads")
             if not report.is_new:
                 raise warehouses.NothingNew
             if strict:
@@ -169,9 +172,7 @@ def _take_in_all(connection: duckdb.DuckDBPyConnection, gathered: _Gathered, tol
                 told.progress(f"Reading {shown}", min((before + at_line) / line_count, 1.0))
 
             try:
-                report = take_in(
-                    connection, sheet, where=where, aliases=known, today=told.today, progress=reached
-                )
+                report = take_in(connection, sheet, where=where, aliases=known, today=told.today, progress=reached)
             except InputError as error:
                 if not gathered.is_check:
                     raise

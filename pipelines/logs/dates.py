@@ -96,9 +96,7 @@ def shown_by(counted: Iterable[tuple[str, int]]) -> Shown:
 class DateReader:
     """Reads one date or datetime column of one file: text → date or datetime, None for a blank, or a Refusal."""
 
-    def __init__(
-        self, column: Column, *, order: Callable[[], Order], has_serials: Callable[[], bool], today: dt.date
-    ) -> None:
+    def __init__(self, column: Column, *, order: Callable[[], Order], has_serials: Callable[[], bool], today: dt.date) -> None:
         """order and has_serials look through the whole column, so they are asked only when a cell needs them."""
         self._column = column
         self._ask_order = order

@@ -34,7 +34,7 @@ class Evidence:
         told = self._sheet.mapping.day_first
         if told is not None:
             return Order.DAY_FIRST if told else Order.MONTH_FIRST
-        order = self._shown[column.name].order
+        order = self._shown.get(column.name, Shown()).order
         if order != Order.UNKNOWN:
             return order
         known = {shown.order for shown in self._shown.values()} & {Order.DAY_FIRST, Order.MONTH_FIRST}
@@ -44,7 +44,7 @@ class Evidence:
 
     def has_serials(self, column: Column) -> bool:
         """Tell whether a bare 45678 is a day number here: in a workbook, or where the whole column is such numbers."""
-        return self._sheet.is_workbook or self._shown[column.name].is_serials
+        return self._sheet.is_workbook or self._shown.get(column.name, Shown()).is_serials
 
     @cached_property
     def decimal(self) -> str:

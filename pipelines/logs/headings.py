@@ -17,7 +17,7 @@ _BARE_READINGS = {
     "rest offset": "rest_offset", "offset": "rest_offset", "jitter": "jitter", "noise": "jitter",
     "return spread": "return_spread", "spread": "return_spread", "reach": "reach",
 }  # fmt: skip
-_IGNORE = "ignore"
+_NO_FIGURE = frozenset(("note", "technician"))
 #: A sheet's headings stand among its first rows.
 MOST_ROWS_ABOVE = 30
 
@@ -38,9 +38,7 @@ class Recognised:
 
     @property
     def not_understood(self) -> tuple[str, ...]:
-        return tuple(
-            text.strip()[:80] for place, text in enumerate(self.headings) if place not in self.columns and text.strip()
-        )
+        return tuple(text.strip()[:80] for place, text in enumerate(self.headings) if place not in self.columns and text.strip())
 
 
 @dataclass(frozen=True)
@@ -150,12 +148,15 @@ def _missing(table: str, columns: dict[int, list[str]], mapping: FileMapping) ->
 
 
 def _settled(table: str, place: int, row: Sequence[str], columns: dict[int, list[str]]) -> Recognised | Ambiguous:
-    """Let a mapped heading beat the column's own name, and that beat another word for it; two equals are ambiguous."""
+    """Let a mapped heading beat the column's own name, and that beat another word for it; two equals are ambiguous.
+
+    Of two columns of remarks or initials the first is taken: no figure depends on them.
+    """
     kept: dict[int, str] = {}
     for name in dict.fromkeys(name for name, _ in columns.values()):
         for how in ("named", "exact", "called"):
             places = [spot for spot, known in columns.items() if known == [name, how]]
-            if len(places) > 1:
+            if len(places) > 1 and name not in _NO_FIGURE:
                 return Ambiguous(table, name, tuple(row[spot].strip() for spot in places))
             if places:
                 kept[places[0]] = name
@@ -183,7 +184,7 @@ def refused(shown: str, found: Ambiguous | Guess | None, first_line: int = 1) ->
         )
     spare = [text.strip() for place, text in enumerate(found.headings) if place not in found.columns and text.strip()]
     lines = "; ".join(f'"{_nearest(name, spare, found.table)}" = "{name}"' for name in found.missing)
-    others = f"Headings that were not understood: {', '.join(spare[:20])}." if spare else "All its other headings were understood."
+    others = f"Not understood were: {', '.join(spare[:20])}." if spare else "All its other headings were understood."
     return InputError(
         f"{shown} looks like the table {found.table}, but has no column for {', '.join(found.missing)}.",
         f"Name its headings in the mapping file under [columns]: {lines}. {others}",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import duckdb
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
@@ -47,7 +48,7 @@ class Keeper:
         if not rows.num_rows:
             return
         self._line_count += rows.num_rows
-        rows = rows.append_column("file_id", pa.array([self._file_id] * rows.num_rows, pa.int32()))
+        rows = rows.append_column("file_id", pa.array(np.full(rows.num_rows, self._file_id, np.int32)))
         self._remember_words(checked, rows)
         if self._table != "jobs":
             insert(self._connection, WAREHOUSE_TABLE[self._table], rows)
@@ -71,9 +72,7 @@ class Keeper:
         if self._count("given_twice"):
             self._run("drop_given_twice")
             settled.findings = [self._given_again(*row) for row in self._run("given_twice_lines", file).fetchall()]
-        has_others = self._connection.execute(
-            sql("has_other_files", table=WAREHOUSE_TABLE[self._table]), file
-        ).fetchone()
+        has_others = self._connection.execute(sql("has_other_files", table=WAREHOUSE_TABLE[self._table]), file).fetchone()
         if has_others:
             self._settle_with_earlier(settled, file)
         settled.loaded = self._run("lines_left", file).fetchall()[0][0]
@@ -93,7 +92,7 @@ class Keeper:
         if is_other_thing:
             refusal = Refusal(
                 f"its job id comes again on line {kept_line} for another unit or stick",
-                "If the number names a visit and not a job, map its heading: [columns] \"your heading\" = \"visit_id\".",
+                'If the number names a visit and not a job, map its heading: [columns] "your heading" = "visit_id".',
             )
         else:
             refusal = Refusal(

@@ -1,12 +1,12 @@
 """The user's mapping file (TOML): what their headings, words, dates and numbers mean, for all files or by file name.
 
-    [columns]            "Their heading" = "unit_id"        or "ignore"
-    [codes.outcome]      "their word" = "pass"              or "" for a blank
-    [file]               day_first = true, decimal = ",", delimiter = ";", encoding = "cp1250", skip = true
-    [scale]              af_rest_offset_pct = 100           multiplies what the file says
-    [fixed]              stick = "S"                        for a column the file does not have
-    [table]              name = "jobs"
-    [files."arcade*.csv".columns]  …                        the same sections for some files only; they win
+[columns]            "Their heading" = "unit_id"        or "ignore"
+[codes.outcome]      "their word" = "pass"              or "" for a blank
+[file]               day_first = true, decimal = ",", delimiter = ";", encoding = "cp1250", skip = true
+[scale]              af_rest_offset_pct = 100           multiplies what the file says
+[fixed]              stick = "S"                        for a column the file does not have
+[table]              name = "jobs"
+[files."arcade*.csv".columns]  …                        the same sections for some files only; they win
 """
 
 from __future__ import annotations

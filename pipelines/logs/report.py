@@ -96,11 +96,11 @@ def _sentences(report: LoadReport, is_full: bool) -> Iterator[str]:
 def _sums(report: LoadReport) -> str:
     would = "would be " if report.is_check else ""
     count = {name: report.total(name) for name in ("lines_read", "loaded", "set_aside", "repeated", "blank", "not_data")}
+    replaced = "Would replace" if report.is_check else "Replaced"
     return (
         f"{_lines(count['lines_read'])} read = {count['loaded']:,} {would}loaded + {count['set_aside']:,} {would}set aside"
         f" + {count['repeated']:,} there already + {count['blank']:,} blank + {count['not_data']:,} headings, titles and totals."
-        f" {would.capitalize() if would else ''}{'r' if would else 'R'}eplaced: {report.total('replaced'):,}."
-        f" Cells left blank: {report.total('cells_blanked'):,}."
+        f" {replaced} earlier versions: {report.total('replaced'):,}. Cells left blank: {report.total('cells_blanked'):,}."
     )
 
 
@@ -115,7 +115,8 @@ def _of_sheet(sheet: SheetReport, is_full: bool) -> Iterator[str]:
     ) if count]  # fmt: skip
     yield f"{sheet.shown}: {', '.join(parts)}."
     if is_full:
-        ways = [sheet.encoding, sheet.delimiter, f"decimal {sheet.decimal_mark}", f"dates {sheet.date_order}" if sheet.date_order else ""]
+        order = f"dates {sheet.date_order}" if sheet.date_order else ""
+        ways = [sheet.encoding, sheet.delimiter, f"decimal {sheet.decimal_mark}", order]
         yield f"    written as: {', '.join(way for way in ways if way)}"
         yield "    understood: " + ", ".join(f"'{heading}' as {name}" for heading, name in sheet.columns)
         if sheet.not_understood:

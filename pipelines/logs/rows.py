@@ -11,6 +11,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipelines.contract import Column, columns_of
+from pipelines.errors import SettingError
 from pipelines.logs.headings import Recognised
 from pipelines.logs.reading import ARROW_TYPE, ColumnReader, ReadColumn
 from pipelines.logs.refusal import Refusal
@@ -34,7 +35,8 @@ _TOTAL = r"(?i)^\s*((grand|sub|page)[ -]?)?(totals?|sums?|subtotals?|averages?|m
 _UNIT_WORDS = frozenset((
     "h", "hr", "hrs", "hours", "min", "mins", "minutes", "d", "day", "days", "wk", "week", "pct", "percent", "half", "scale",
     "span", "of", "eur", "usd", "gbp", "chf", "currency", "mm", "yy", "yyyy", "dd", "iso", "date", "text", "string", "free",
-    "number", "code", "y", "n", "yes", "no", "count", "pcs", "id", "l", "r", "s", "b", "ms", "v", "ohm", "cycles", "unit", "units",
+    "number", "code", "y", "n", "yes", "no", "count", "pcs", "id", "l", "r", "s", "b", "ms", "v", "ohm", "cycles", "unit",
+    "units",
 ))  # fmt: skip
 
 
@@ -72,7 +74,7 @@ class RowChecker:
         self._recognised = recognised
         self._readers = readers
         self._units_line = units_line
-        self._fixed = {name: readers[name].of(text) for name, text in fixed.items() if name in readers}
+        self._fixed = {name: _fixed_value(name, readers[name], text) for name, text in fixed.items() if name in readers}
 
     def check(self, batch: RawBatch) -> CheckedRows:
         """Return the rows of a batch that may be loaded, and findings for the rest."""
@@ -192,6 +194,13 @@ class RowChecker:
             if column.is_required and column.name in picked:
                 lacks |= pc.equal(pc.utf8_trim_whitespace(picked[column.name]), "").to_numpy(zero_copy_only=False)
         return lacks
+
+
+def _fixed_value(name: str, reader: ColumnReader, text: str) -> object:
+    value = reader.of(text)
+    if isinstance(value, Refusal):
+        raise SettingError(f"In the mapping file, [fixed] {name}: {value.reason}.", value.remedy)
+    return value
 
 
 def is_total(line: str) -> bool:

@@ -12,9 +12,7 @@ _BRACKETED = re.compile(r"[(\[{][^)\]}]*[)\]}]\s*$")
 _UNIT_TAILS = frozenset(["pct", "percent", "h", "hr", "hrs", "hours", "min", "mins", "minutes", "eur", "usd", "gbp", "days"])
 
 #: What people write into a cell that has nothing to say.
-BLANK_WORDS = frozenset(
-    ("", "na", "n/a", "n.a.", "#n/a", "nan", "-", "--", "–", "—", "?", "null", "none", "nil", "(blank)", ".")
-)
+BLANK_WORDS = frozenset(("", "na", "n/a", "n.a.", "#n/a", "nan", "-", "--", "–", "—", "?", "null", "none", "nil", "(blank)", "."))
 
 
 @lru_cache(maxsize=1 << 16)

@@ -14,9 +14,10 @@ import pyarrow.csv as arrow_csv
 from pipelines.contract import columns_of
 from pipelines.errors import InputError
 from pipelines.logs import headings
+from pipelines.logs.decoding import Text, as_text
 from pipelines.logs.headings import Recognised
 from pipelines.logs.mapping import FileMapping
-from pipelines.logs.opening import Opened, Text, as_text
+from pipelines.logs.opening import Opened
 from pipelines.logs.sheet import Dialect, Leftovers, Misfit, RawBatch, RowsSheet, Sheet, is_few_words, wrong_width
 from pipelines.logs.splitting import Record, split
 
@@ -189,5 +190,3 @@ def _with_care(quick: TextSheet) -> RowsSheet:
         quick.shown, "", quick.recognised, quick.mapping, quick.dialect, rows, np.array(lines, np.int64),
         line_count, quick.not_data, left,
     )  # fmt: skip
-
-
