@@ -7,15 +7,17 @@ import shutil
 import tempfile
 from collections.abc import Callable, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import duckdb
+import pandas as pd
 
 from pipelines import warehouse as warehouses
 from pipelines.errors import InputError
 from pipelines.logs import aliases as user_aliases
-from pipelines.logs import books, columnar, ledger, mapping, tables, text
+from pipelines.logs import books, columnar, mapping, tables, text
+from pipelines.logs import ledger as ledger_book
 from pipelines.logs.finding import Export, Skipped, find
 from pipelines.logs.intake import Where, take_in
 from pipelines.logs.opening import open_export
@@ -73,6 +75,16 @@ def check(paths: Sequence[Path], *, mapping: Path | None = None, warehouse: Path
         _thrown_away(warehouse) as connection,
     ):
         return _take_in_all(connection, gathered, told)
+
+
+def ledger(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
+    """Return the ledger of a warehouse: one row a file and sheet and load, as its table's comments say."""
+    return connection.execute("SELECT * FROM ledger ORDER BY load_id, file_id").df()
+
+
+def set_aside(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
+    """Return every line set aside and every cell left blank, as the comments of the table set_aside say."""
+    return connection.execute("SELECT * FROM set_aside ORDER BY load_id, file_id, line").df()
 
 
 @dataclass
@@ -152,7 +164,7 @@ def _source(export: Export, own: mapping.FileMapping, scratch: Path) -> tuple[_S
 
 def _take_in_all(connection: duckdb.DuckDBPyConnection, gathered: _Gathered, told: _Told) -> LoadReport:
     tables.create(connection)
-    load = ledger.begin(connection)
+    load = ledger_book.begin(connection)
     reports: list[SheetReport] = []
     refused = list(gathered.refused)
     line_count = sum(sheet.lines_read for source in gathered.sources for sheet in source.sheets) or 1
@@ -160,11 +172,11 @@ def _take_in_all(connection: duckdb.DuckDBPyConnection, gathered: _Gathered, tol
     for source in gathered.sources:
         known = user_aliases.stored(connection)
         read_with = f"{gathered.read_with}{known.digest()}"
-        if ledger.is_known(connection, source.sha256, read_with):
+        if ledger_book.is_known(connection, source.sha256, read_with):
             reports += [_unchanged(sheet) for sheet in source.sheets]
             line += sum(sheet.lines_read for sheet in source.sheets)
             continue
-        ledger.forget_findings(connection, source.sha256)
+        ledger_book.forget_findings(connection, source.sha256)
         for sheet in source.sheets:
             where = Where(load.load_id, load.next_file_id())
 
@@ -178,7 +190,7 @@ def _take_in_all(connection: duckdb.DuckDBPyConnection, gathered: _Gathered, tol
                     raise
                 refused.append(Refused(sheet.shown, error.what, error.remedy))
                 continue
-            ledger.enter(connection, report, load, where.file_id, sha256=source.sha256, read_with=read_with)
+            ledger_book.enter(connection, report, load, where.file_id, sha256=source.sha256, read_with=read_with)
             reports.append(report)
             line += sheet.lines_read
             if report.table == "aliases":
@@ -187,15 +199,18 @@ def _take_in_all(connection: duckdb.DuckDBPyConnection, gathered: _Gathered, tol
 
 
 def _unchanged(sheet: Sheet) -> SheetReport:
-    report = SheetReport(sheet.shown, sheet.name, sheet.recognised.table, lines_read=sheet.lines_read, is_new=False)
-    return replace(report, repeated=sheet.lines_read - sheet.not_data, not_data=sheet.not_data)
+    return SheetReport(
+        sheet.shown, sheet.name, sheet.recognised.table, sheet.dialect.encoding, sheet.dialect.delimiter,
+        lines_read=sheet.lines_read, repeated=sheet.lines_read - sheet.not_data, not_data=sheet.not_data,
+        columns=tuple(sheet.recognised.understood.items()), not_understood=sheet.recognised.not_understood, is_new=False,
+    )  # fmt: skip
 
 
 def _refuse_any_set_aside(connection: duckdb.DuckDBPyConnection, report: LoadReport) -> None:
     count = report.total("set_aside")
     if not count:
         return
-    file, sheet, line, column, value, reason, remedy = ledger.first_set_aside(connection)
+    file, sheet, line, column, value, reason, remedy = ledger_book.first_set_aside(connection)
     place = f"{file}{f' [{sheet}]' if sheet else ''}, line {line}{f', column {column}' if column else ''}"
     more = f" {count - 1:,} more lines would be set aside; stickfleet check lists them." if count > 1 else ""
     raise InputError(f"{place}: {reason}{f' (it says {value!r})' if value else ''}.", remedy + more)

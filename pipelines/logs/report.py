@@ -1,8 +1,7 @@
-"""What a load did, or a check found: one record per file and sheet, and the sentences that say it."""
+"""What a load did, or a check found: one record per file and sheet."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pipelines.logs.finding import Skipped
@@ -72,61 +71,3 @@ class LoadReport:
     def total(self, name: str) -> int:
         """Return the sum of one count (`lines_read`, `loaded`, …) over the files that were read."""
         return sum(getattr(sheet, name) for sheet in self.sheets if sheet.is_new)
-
-    def sentences(self, *, is_full: bool = False) -> list[str]:
-        """Return the report as lines of text; is_full names columns and examples of every file."""
-        return list(_sentences(self, is_full or self.is_check))
-
-
-def _sentences(report: LoadReport, is_full: bool) -> Iterator[str]:
-    for one in report.refused:
-        yield f"CANNOT BE USED: {one.what} {one.remedy}"
-    for sheet in report.sheets:
-        yield from _of_sheet(sheet, is_full)
-    for one in report.skipped:
-        yield f"{one.shown}: passed over, {one.why}."
-    if report.sheets and not report.is_new:
-        yield "Everything was loaded before; nothing changed."
-    elif report.sheets:
-        yield _sums(report)
-        if report.total("set_aside") and not report.is_check:
-            yield "Each line that was set aside stands in the table set_aside and on the data screen, with reason and remedy."
-
-
-def _sums(report: LoadReport) -> str:
-    would = "would be " if report.is_check else ""
-    count = {name: report.total(name) for name in ("lines_read", "loaded", "set_aside", "repeated", "blank", "not_data")}
-    replaced = "Would replace" if report.is_check else "Replaced"
-    return (
-        f"{_lines(count['lines_read'])} read = {count['loaded']:,} {would}loaded + {count['set_aside']:,} {would}set aside"
-        f" + {count['repeated']:,} there already + {count['blank']:,} blank + {count['not_data']:,} headings, titles and totals."
-        f" {replaced} earlier versions: {report.total('replaced'):,}. Cells left blank: {report.total('cells_blanked'):,}."
-    )
-
-
-def _of_sheet(sheet: SheetReport, is_full: bool) -> Iterator[str]:
-    if not sheet.is_new:
-        yield f"{sheet.shown}: already loaded, the very same file."
-        return
-    parts = [f"{sheet.loaded:,} of {_lines(sheet.lines_read)} → {sheet.table}"]
-    parts += [f"{count:,} {word}" for count, word in (
-        (sheet.set_aside, "set aside"), (sheet.repeated, "there already"), (sheet.replaced, "replaced an earlier version"),
-        (sheet.cells_blanked, "cells left blank"),
-    ) if count]  # fmt: skip
-    yield f"{sheet.shown}: {', '.join(parts)}."
-    if is_full:
-        order = f"dates {sheet.date_order}" if sheet.date_order else ""
-        ways = [sheet.encoding, sheet.delimiter, f"decimal {sheet.decimal_mark}", order]
-        yield f"    written as: {', '.join(way for way in ways if way)}"
-        yield "    understood: " + ", ".join(f"'{heading}' as {name}" for heading, name in sheet.columns)
-        if sheet.not_understood:
-            yield "    not understood, left out: " + ", ".join(f"'{heading}'" for heading in sheet.not_understood[:40])
-        if sheet.missing_wanted:
-            yield "    wanted and not there: " + ", ".join(sheet.missing_wanted)
-    for one in sheet.examples[: EXAMPLES if is_full else 2]:
-        what = "set aside" if one.is_row else "cell left blank"
-        yield f"    line {one.line}: {one.refusal.reason} ({what}). {one.refusal.remedy}"
-
-
-def _lines(count: int) -> str:
-    return f"{count:,} line" if count == 1 else f"{count:,} lines"
