@@ -10,6 +10,8 @@ from pipelines.logs.refusal import Refusal
 
 #: A note longer than this many lines is more likely a quotation mark that was forgotten.
 MOST_LINES_A_CELL = 50
+#: In a table this narrow a line of a remark may well have as many commas as a row.
+_FEW_FIELDS = 6
 _OPEN_QUOTE = Refusal(
     'a quotation mark (") opens in this line and never closes', "Close or remove it in this line and load again."
 )
@@ -55,10 +57,17 @@ def _record(waiting: list[str], delimiter: str, number: int, width: int | None) 
     except csv.Error as error:
         long = Refusal(f"cannot be split into cells ({error})", "Correct this line and load again.")
         return Record(number, 1, (), first[:200], long)
-    is_one = taken.count == 1 and not taken.is_short
-    if is_one or (not taken.is_short and (width is None or len(fields) == width)):
-        return Record(number, taken.count, fields)
-    return Record(number, 1, (), first[:200], _OPEN_QUOTE)
+    if taken.is_short or (taken.count > 1 and not _is_one_row(waiting[: taken.count], delimiter, width, len(fields))):
+        return Record(number, 1, (), first[:200], _OPEN_QUOTE)
+    return Record(number, taken.count, fields)
+
+
+def _is_one_row(lines: list[str], delimiter: str, width: int | None, field_count: int) -> bool:
+    """Tell a cell that goes on over lines from a forgotten quotation mark that swallows the rows below it."""
+    if width is None:
+        return True
+    has_row_inside = width >= _FEW_FIELDS and any(line.count(delimiter) + 1 >= width for line in lines[1:])
+    return field_count == width and not has_row_inside
 
 
 class _Taken:

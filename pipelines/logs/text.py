@@ -59,12 +59,11 @@ def _found(shown: str, text: Text, mapping: FileMapping) -> tuple[str, Recognise
 def _width(records: list[Record]) -> int:
     """Return the fields a row has: those of the heading row, or more where each row ends in the same empty ones."""
     heading, *rows = (record.fields for record in records if any(record.fields))
-    wider = [row for row in rows if len(row) > len(heading)]
-    if wider and len(wider) == len(rows):
-        least = min(len(row) for row in wider)
-        if all(not any(cell.strip() for cell in row[len(heading) :]) for row in wider):
-            return least
-    return len(heading)
+    width = min((len(row) for row in rows), default=0)
+    if width <= len(heading):
+        return len(heading)
+    is_empty = [not any(cell.strip() for cell in row[len(heading) :]) for row in rows]
+    return width if sum(is_empty) > len(rows) / 2 else len(heading)
 
 
 def _lines(text: Text):
