@@ -39,7 +39,7 @@ class Return:
         if confirmed:
             return everyone | dict.fromkeys(confirmed, "confirmed")
         withdrawn = {slot for slot, job in self.first_jobs.items() if job.is_nff}
-        only = cleaned & slots
+        only = slots if len(slots) == 1 else cleaned & slots
         if len(only) == 1 and not only & withdrawn:
             return everyone | dict.fromkeys(only, "unconfirmed")
         return dict.fromkeys(slots, "withdrawn" if withdrawn else "stick_unknown")

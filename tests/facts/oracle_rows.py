@@ -158,34 +158,36 @@ def slots_of(register: Row | None, rows: list[Row]) -> list[str]:
 
 @dataclass(frozen=True)
 class Opening:
-    """Where exposure begins after a job: the day, the sale that began it, and the last day it is followed (or None)."""
+    """Where exposure begins: the day, the day whose hours it begins with, the sale that began it, the last day followed."""
 
     day: int
+    read_on: int
     sale: int | None = None
     until: int | None = None
 
 
-def opening_after(job: Job, jobs: list[Job], sales: list[Row], register: Row | None, *, is_first_life: bool) -> Opening | None:
-    """Return where exposure begins after a job of a unit with these jobs and sales; None: it never begins."""
+def back_in_service(job: Job, register: Row | None, *, is_first_life: bool) -> Opening:
+    """Return where exposure begins after a job when the unit is not sold first."""
     row = job.row
-    if _is_for_sale(job, sales, register):
-        later = min((other.day for other in jobs if other.day > job.day), default=None)
-        for number, sale in enumerate(sales):
-            sold = sale["sold_on"].toordinal()
-            if sold >= job.day and (later is None or sold < later):
-                return Opening(sold, number, sold + sale["warranty_days"]) if sale["warranty_days"] else None
-        if row["disposition"] != "service" and row["returned_to_service_on"] is None:
-            return None
     back = row["returned_to_service_on"] or row["closed_on"] or row["received_on"]
-    day = max(back.toordinal(), job.day)
+    day = read_on = max(back.toordinal(), job.day)
     if register is not None and is_first_life:
-        day = max(day, register["in_service_on"].toordinal())
-    is_customers = register is None and row["warranty_days"] is not None
-    return Opening(day, until=day + row["warranty_days"] if is_customers else None)
+        day = read_on = max(day, register["in_service_on"].toordinal())
+    if register is None or not is_first_life or register["in_service_on"].toordinal() <= job.day:
+        read_on = job.day
+    is_customers = register is None and row["warranty_days"]
+    return Opening(day, read_on, until=day + row["warranty_days"] if is_customers else None)
 
 
-def _is_for_sale(job: Job, sales: list[Row], register: Row | None) -> bool:
+def may_be_sold(job: Job, sales: list[Row], register: Row | None) -> bool:
+    """Would a sale that comes next begin the exposure? So for stock and lots, and for every unit that is not registered."""
+    return register is None or job.row["lot_id"] is not None or is_on_shelf(job, sales, register)
+
+
+def is_on_shelf(job: Job, sales: list[Row], register: Row | None) -> bool:
+    """Does the unit wait for a sale? Taken in for sale, graded, of a lot and not registered, or not registered and sold later."""
     row = job.row
-    if row["lot_id"] is not None or row["visit_reason"] == "lot_intake" or str(row["disposition"]).startswith("grade_"):
+    if row["visit_reason"] == "lot_intake" or str(row["disposition"]).startswith("grade_"):
         return True
-    return register is None and any(sale["sold_on"].toordinal() >= job.day for sale in sales)
+    is_sold = any(sale["sold_on"].toordinal() >= job.day for sale in sales)
+    return register is None and (row["lot_id"] is not None or is_sold)

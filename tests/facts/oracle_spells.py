@@ -17,6 +17,7 @@ class OpenSpell:
     start: float | None  # the day of age zero; None: unknown
     origin_h: float | None  # the unit's hours at age zero; None: unknown
     is_from_zero: bool  # it opened at age zero: the hours then are 0, whatever the meter read
+    read_on: int = 0  # the day whose hours it opened with: at the bench, where nobody plays
     sale: int | None = None
     until: int | None = None
     depth: str | None = None
@@ -51,7 +52,7 @@ def measured(spell: OpenSpell, *, end: float, lower: float | None, hours: UnitHo
         lower = end
     days = _in_days(spell, enter, lower, end)
     in_hours = _in_hours(spell, enter, lower, end, is_failure, hours)
-    if spell.opened > watch.cut or not (_has_length(days) or _has_length(in_hours)):
+    if spell.opened > watch.cut or end < enter or not (_has_length(days) or _has_length(in_hours)):
         return None
     return {
         "is_failure": is_failure,
@@ -68,13 +69,19 @@ def _in_days(spell: OpenSpell, enter: float, lower: float, upper: float) -> dict
 
 
 def _in_hours(spell: OpenSpell, enter: float, lower: float, upper: float, is_failure: bool, hours: UnitHours) -> dict:
-    at_opening, at_entry = hours.on(spell.opened), hours.on(enter)
+    at_opening = hours.on(spell.read_on)
+    at_entry = at_opening if enter == spell.opened else hours.on(enter)
     origin = at_opening if spell.origin_h is None else spell.origin_h
-    ends = (hours.on(lower), hours.on(upper)) if is_failure else (hours.until(upper, after=enter),) * 2
     if spell.is_from_zero and enter == spell.opened:
         at_entry = origin
+    if is_failure:
+        ends = at_entry if lower <= enter else hours.on(lower), hours.on(upper)
+    else:
+        ends = (hours.until(upper, after=enter),) * 2
     if None in (origin, at_entry, *ends):
         return {"entry": None, "lower": None, "upper": None, "at": None}
+    if is_failure:
+        ends = min(max(ends[0], at_entry), ends[1]), ends[1]
     return {
         "entry": at_entry - origin,
         "lower": ends[0] - origin,

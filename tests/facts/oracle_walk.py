@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pipelines.settings import Settings
 from tests.facts.oracle_hours import UnitHours
 from tests.facts.oracle_returns import Return, returns_of
-from tests.facts.oracle_rows import DEPTHS, Job, Opening, Row, opening_after
+from tests.facts.oracle_rows import DEPTHS, Job, Opening, Row, back_in_service, is_on_shelf, may_be_sold
 from tests.facts.oracle_spells import OpenSpell, Watch, measured
 
 
@@ -23,9 +23,11 @@ class Stick:
     attempts: int = 0
     is_failed: bool = False
     is_opened: bool = False
+    is_mended: bool = False  # it was once found bad and put right
     spell: OpenSpell | None = None
     module: OpenSpell | None = None
     is_module_over: bool = False
+    on_sale: tuple[str, dict] | None = None  # what a sale that comes next would open
 
 
 @dataclass
@@ -59,6 +61,9 @@ def walk(unit: Unit) -> None:
     for back in returns_of(unit.sales, unit.jobs, list(unit.sticks)):
         is_later = back.day > unit.sales[back.sale]["sold_on"].toordinal()
         events.append((back.day, 1 if is_later else 5, len(events), _come_back, back))
+    out = _out_day(unit)
+    if out is not None:
+        events.append((out, 6, len(events), _go_out, out))
     for slot in unit.sticks:
         since = _recorded_start(unit, slot)
         if since is not None:
@@ -101,23 +106,24 @@ def _recorded_start(unit: Unit, slot: str) -> int | None:
     return _since(jobs) if not unit.has_register and "new" in _known_from(jobs) else None
 
 
-def _late_entry(unit: Unit, stick: Stick, opened: int) -> dict:
+def _late_entry(unit: Unit, stick: Stick, opening: Opening) -> dict:
     """Return start and origin of an original module whose start the register does not give: what its jobs tell."""
     unknown = {"start": None, "origin_h": None, "is_from_zero": False}
     condition = unit.register["new_or_used"] if unit.register else None
     if stick.life > 0 or stick.generation > 1 or condition == "refurbished":
         return unknown
+    if condition == "new":
+        start = unit.register["in_service_on"].toordinal()
+        return unknown | {"start": start, "origin_h": 0.0} if start <= opening.day else unknown
     jobs = _original_jobs(unit, stick.slot)
     start, known = _since(jobs), _known_from(jobs)
-    if start is not None and start > opened:
+    if start is not None and start > opening.day:
         start = None
     origin = None
     if "previous_replacement" in known:
         origin = unit.hours.on(start) if start is not None else None
     elif condition == "used" or known & {"bought_used", "new"}:
         origin = 0.0
-    if unit.hours.on(opened) is None:
-        origin = None
     return {"start": start, "origin_h": origin, "is_from_zero": False}
 
 
@@ -127,18 +133,19 @@ def _late_entry(unit: Unit, stick: Stick, opened: int) -> dict:
 def _open(unit: Unit, stick: Stick, kind: str, opening: Opening, **more: object) -> None:
     """Start a spell, and with the module's first one the life of the module."""
     if kind == "first_life" and stick.generation == 1:
-        age = more.pop("age", None) or _late_entry(unit, stick, opening.day)
+        age = more.pop("age", None) or _late_entry(unit, stick, opening)
     else:
-        origin = unit.hours.on(opening.day)
+        origin = unit.hours.on(opening.read_on)
         age = {"start": opening.day, "origin_h": origin, "is_from_zero": kind == "first_life"}
     until = opening.until
-    if unit.register is not None and stick.life == 0 and opening.sale is None and unit.register["out_of_service_on"]:
-        until = unit.register["out_of_service_on"].toordinal()
+    if stick.life == 0 and opening.sale is None and _out_day(unit) is not None:
+        until = _out_day(unit)
     common = {"generation": stick.generation, "opened": opening.day, "sale": opening.sale, "until": until}
+    common["read_on"] = opening.read_on
     stick.spell = OpenSpell(kind=kind, **common, **age, **more)
     stick.is_opened = True
     if stick.module is None and not stick.is_module_over:
-        module_age = age if kind == "first_life" else _late_entry(unit, stick, opening.day)
+        module_age = age if kind == "first_life" else _late_entry(unit, stick, opening)
         stick.module = OpenSpell(kind="module", **common, **module_age)
 
 
@@ -180,30 +187,51 @@ def _signed(unit: Unit, stick: Stick) -> dict:
 def _enter_service(unit: Unit, day: int, slot: str) -> None:
     """Registered as new: age 0 that day, unless the bench found it bad or replaced it before."""
     stick = unit.sticks[slot]
-    if stick.generation > 1 or stick.life > 0:
+    if stick.generation > 1:
         return
     age = {"start": day, "origin_h": 0.0, "is_from_zero": True}
-    has_repair_behind = stick.spell is not None and stick.spell.kind in ("after_clean", "after_other_repair")
-    if not stick.is_failed and not has_repair_behind:
-        stick.module, stick.spell = None, None
-        _open(unit, stick, "first_life", Opening(day), age=age)
-    else:
-        until = unit.register["out_of_service_on"].toordinal() if unit.register and unit.register["out_of_service_on"] else None
-        stick.module = OpenSpell(kind="module", generation=1, opened=day, until=until, **age)
+    if not stick.is_failed and not stick.is_mended:
+        stick.module, stick.spell, stick.on_sale = None, None, None
+        _open(unit, stick, "first_life", Opening(day, day), age=age)
 
 
 def _sell(unit: Unit, day: int, sale: int) -> None:
-    """A sale ends what was at risk before it; what it opened itself runs on."""
+    """A sale ends what was at risk before it, or begins the exposure of what was put right for it."""
+    warranty = unit.sales[sale]["warranty_days"]
     for stick in unit.sticks.values():
-        if stick.spell is not None and stick.spell.sale != sale:
+        waiting, stick.on_sale = stick.on_sale, None
+        if waiting is None:
             _close(unit, stick, day)
-        if stick.module is not None and stick.module.sale != sale:
             _close_module(unit, stick, day)
+            continue
+        kind, told = waiting
+        if stick.module is not None and stick.spell is not None and stick.module.opened == stick.spell.opened:
+            stick.module = None
+        stick.spell = None
+        _close_module(unit, stick, day)
+        if warranty:
+            _open(unit, stick, kind, Opening(day, day, sale, day + warranty), **told)
+
+
+def _out_day(unit: Unit) -> int | None:
+    """Return the day the register says the unit left; a sale of its own tells better than the word `sold`."""
+    register = unit.register
+    if register is None or not register["out_of_service_on"] or (register["out_reason"] == "sold" and unit.sales):
+        return None
+    return register["out_of_service_on"].toordinal()
+
+
+def _go_out(unit: Unit, day: int, _: int) -> None:
+    for stick in unit.sticks.values():
+        stick.on_sale = None
+        _close(unit, stick, day)
+        _close_module(unit, stick, day)
 
 
 def _leave(unit: Unit, day: int, job: Job) -> None:
     """The unit leaves, so every stick of it does. A scrapped tag begins a new life."""
     for stick in unit.sticks.values():
+        stick.on_sale = None
         _close(unit, stick, day)
         _close_module(unit, stick, day)
         if job.scraps:
@@ -214,15 +242,16 @@ def _leave(unit: Unit, day: int, job: Job) -> None:
 def _come_back(unit: Unit, day: int, back: Return) -> None:
     """A sold unit comes back: the drifting stick failed that day, the others leave exposure."""
     stick = unit.sticks[back.slot]
-    cleaned = {row["stick"] for row in unit.attempts if back.is_sold_after(row["received_on"].toordinal())}
+    cleaned = {job.slot for job in unit.jobs if job.cleans and job.slot and back.is_sold_after(job.day)}
+    stick.on_sale = None
     verdict = back.verdict(cleaned, set(unit.sticks))
     if back.is_first:
         unit.left_out["unconfirmed_returns"] += "unconfirmed" in verdict.values()
         unit.left_out["return_stick_unknown"] += "stick_unknown" in verdict.values()
     has_failed = verdict[back.slot] in ("confirmed", "unconfirmed")
-    if stick.spell is not None and stick.spell.sale == back.sale:
+    if stick.spell is not None:
         _close(unit, stick, day, lower=day if has_failed else None)
-    if stick.module is not None and stick.module.sale == back.sale:
+    if stick.module is not None:
         if back.is_removed:
             stick.module.until = None
         else:
@@ -238,7 +267,10 @@ def _job(unit: Unit, day: int, job: Job) -> None:
     stick = unit.sticks[job.slot]
     was_failed = stick.is_failed
     last = _take_attempts(unit, job, stick)
-    runs_on = stick.spell is not None and stick.spell.kind == "first_life" and not unit.settings.preventive_clean_censors
+    is_first_life = (stick.spell is not None and stick.spell.kind == "first_life") or (
+        stick.on_sale is not None and stick.on_sale[0] == "first_life"
+    )
+    runs_on = is_first_life and not unit.settings.preventive_clean_censors
     is_preventive = last == "preventive" and not runs_on
     stick.is_failed = _failed_after(job, was_failed)
     _close_at(unit, stick, job, was_failed=was_failed, is_preventive=is_preventive)
@@ -277,7 +309,7 @@ def _take_attempts(unit: Unit, job: Job, stick: Stick | None) -> str | None:
                 "generation": stick.generation if stick else None, "job_key": job.row["job_key"], "step": place + 1,
                 "received_on": job.row["received_on"], "depth": DEPTHS[job.actions[place]],
                 "attempt_number": stick.attempts if stick else None, "is_passed": verdict == "passed",
-                "mechanism": job.row["failure_mechanism"], "family": family,
+                "mechanism": _known(job.row["failure_mechanism"]), "family": family,
             }
         )  # fmt: skip
     return verdict
@@ -293,7 +325,10 @@ def _verdict(job: Job, place: int) -> str:
 
 def _close_at(unit: Unit, stick: Stick, job: Job, *, was_failed: bool, is_preventive: bool) -> None:
     """End what this job ends: a failure before anything else, then removal, a preventive clean, a fault found at intake."""
-    if job.is_drift and not job.is_intake and not was_failed:
+    has_failed = job.is_drift and not job.is_intake and not was_failed
+    if has_failed or job.replaces or job.scraps or is_preventive or (job.is_bad and job.is_intake):
+        stick.on_sale = None
+    if has_failed:
         unit.left_out["assumed_failures"] += job.is_assumed
         _close(unit, stick, job.day, lower=_lower(unit, stick, job))
     elif job.replaces or job.scraps or is_preventive or (job.is_drift and job.is_intake):
@@ -317,15 +352,21 @@ def _open_at(unit: Unit, stick: Stick, job: Job, *, last: str | None, was_failed
     kind = _opened_kind(unit, stick, job, last=last, was_failed=was_failed, is_preventive=is_preventive)
     if kind is None or job.scraps or job.leaves:
         return
-    opening = opening_after(job, unit.jobs, unit.sales, unit.register, is_first_life=stick.life == 0)
-    if opening is None:
-        return
     _close(unit, stick, job.day)
+    stick.is_opened = True
+    stick.is_mended = stick.is_mended or kind in ("after_clean", "after_other_repair")
     told = {}
     if kind == "after_clean":
-        depth, mechanism = DEPTHS[job.actions[job.cleans[-1]]], job.row["failure_mechanism"]
-        told = {"depth": depth, "attempt_number": stick.attempts, "mechanism": mechanism}
-    _open(unit, stick, kind, opening, **told)
+        depth = DEPTHS[job.actions[job.cleans[-1]]]
+        told = {"depth": depth, "attempt_number": stick.attempts, "mechanism": _known(job.row["failure_mechanism"])}
+    stick.on_sale = (kind, told) if may_be_sold(job, unit.sales, unit.register) else None
+    is_served = job.row["disposition"] == "service" or job.row["returned_to_service_on"] is not None
+    if is_served or not is_on_shelf(job, unit.sales, unit.register):
+        _open(unit, stick, kind, back_in_service(job, unit.register, is_first_life=stick.life == 0), **told)
+
+
+def _known(mechanism: str | None) -> str | None:
+    return None if mechanism == "unknown" else mechanism
 
 
 def _opened_kind(unit: Unit, stick: Stick, job: Job, *, last: str | None, was_failed: bool, is_preventive: bool) -> str | None:

@@ -3,6 +3,7 @@ COMMENT ON TABLE history_setting IS 'one row: the settings under which the histo
 COMMENT ON COLUMN history_setting.log_start IS 'first day on which the fleet was watched';
 COMMENT ON COLUMN history_setting.log_end IS 'last day of the log';
 COMMENT ON COLUMN history_setting.log_start_day IS 'log_start as days since 1970-01-01';
+COMMENT ON COLUMN history_setting.log_end_day IS 'log_end as days since 1970-01-01';
 COMMENT ON COLUMN history_setting.cut_day IS 'log_end less the quiet lag, as days since 1970-01-01: nothing after it is used';
 COMMENT ON COLUMN history_setting.notice_days IS 'longest time from a fault to its report, in days';
 COMMENT ON COLUMN history_setting.preventive_clean_censors IS 'whether a preventive clean ends the first life unfailed';
@@ -23,6 +24,7 @@ COMMENT ON COLUMN slot.site IS 'home site';
 COMMENT ON COLUMN slot.in_service_day IS 'first day in service, days since 1970-01-01';
 COMMENT ON COLUMN slot.out_day IS 'day it left, days since 1970-01-01';
 COMMENT ON COLUMN slot.new_or_used IS 'what the register says of its earlier life';
+COMMENT ON COLUMN slot.last_sold_day IS 'day of its last sale, days since 1970-01-01';
 COMMENT ON TABLE reading IS 'one row per unit and day with known play hours';
 COMMENT ON COLUMN reading.unit_no IS 'number of the controller';
 COMMENT ON COLUMN reading.day IS 'days since 1970-01-01';

@@ -16,7 +16,7 @@ WITH tried AS (
 )
 SELECT
     visit.job_key, stepped.slot_no, stepped.life, stepped.generation,
-    visit.unit_id, visit.stick,
+    visit.unit_id, coalesce(slot.stick, visit.stick) AS stick,
     coalesce(slot.family, visit.family) AS family,
     slot.usage_class,
     coalesce(visit.site, slot.site) AS site,

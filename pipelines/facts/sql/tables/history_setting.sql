@@ -19,6 +19,7 @@ SELECT
     log_start,
     log_end,
     CAST(unix_date(log_start) AS DOUBLE) AS log_start_day,
+    unix_date(log_end) AS log_end_day,
     CAST(unix_date(log_end) - CAST($quiet_lag_days AS INTEGER) AS DOUBLE) AS cut_day,
     CAST($notice_days AS DOUBLE) AS notice_days,
     CAST($preventive_clean_censors AS BOOLEAN) AS preventive_clean_censors,

@@ -8,10 +8,12 @@ WITH asked AS (
     UNION SELECT unit_no, upper_day FROM spell_day WHERE is_failure
     UNION SELECT unit_no, end_day FROM spell_day WHERE NOT is_failure
     UNION SELECT unit_no, CAST(start_day AS DOUBLE) FROM spell_day WHERE hours_counted_from = 'start_day'
-    UNION SELECT slot.unit_no, CAST(end_day AS DOUBLE)
-        FROM module_life_day JOIN slot ON slot.slot_no = module_life_day.slot_no WHERE end_day IS NOT NULL
-    UNION SELECT slot.unit_no, setting.cut_day
-        FROM module_life_day JOIN slot ON slot.slot_no = module_life_day.slot_no CROSS JOIN history_setting AS setting
+    UNION SELECT unit_no, CAST(opened_reading_day AS DOUBLE) FROM module_life_day
+    UNION SELECT unit_no, greatest(CAST(opened_day AS DOUBLE), setting.log_start_day)
+        FROM module_life_day CROSS JOIN history_setting AS setting WHERE opened_day < setting.log_start_day
+    UNION SELECT unit_no, CAST(end_day AS DOUBLE) FROM module_life_day WHERE end_day IS NOT NULL
+    UNION SELECT unit_no, CAST(follow_day AS DOUBLE) FROM module_life_day WHERE follow_day IS NOT NULL
+    UNION SELECT unit_no, setting.cut_day FROM module_life_day CROSS JOIN history_setting AS setting
 ), kept AS (
     SELECT unit_no, CAST(day AS DOUBLE) AS day, hours FROM reading WHERE doubt IS NULL
 ), along AS (

@@ -14,7 +14,8 @@ WITH used_by AS (
     SELECT
         walk.slot_no, walk.module_no,
         min(visit.in_service_since_day) AS since_day,
-        min_by(visit.life_known_from, visit.visit_day) FILTER (WHERE visit.life_known_from IS NOT NULL) AS known_from,
+        coalesce(bool_or(visit.life_known_from = 'previous_replacement'), false) AS is_known_from_replacement,
+        coalesce(bool_or(visit.life_known_from IN ('new', 'bought_used')), false) AS is_known_from_meter,
         min_by(visit.part_batch_found, visit.visit_day) FILTER (WHERE visit.part_batch_found IS NOT NULL) AS batch_found,
         min_by(visit.sensor_type, visit.visit_day) FILTER (WHERE visit.sensor_type IS NOT NULL) AS sensor_seen
     FROM walk JOIN visit ON visit.visit_no = walk.visit_no
@@ -37,16 +38,17 @@ SELECT
     ) AS sensor_type,
     -- an original module: the day it went into service, and whether the unit's meter is its own
     CASE
-        WHEN fitting.job_key IS NOT NULL THEN NULL
+        WHEN fitting.job_key IS NOT NULL OR used_by.generation > 1 THEN NULL
         WHEN slot.new_or_used = 'new' AND used_by.is_registered_life THEN slot.in_service_day
-        WHEN used_by.generation = 1 THEN seen.since_day
+        WHEN used_by.life > 0 OR slot.new_or_used = 'refurbished' THEN NULL
+        ELSE seen.since_day
     END AS start_day,
     CASE
         WHEN fitting.job_key IS NOT NULL OR used_by.generation > 1 THEN NULL
         WHEN slot.new_or_used = 'new' AND used_by.is_registered_life THEN 'meter'
-        WHEN slot.new_or_used = 'used' AND used_by.life = 0 THEN 'meter'
-        WHEN seen.known_from IN ('new', 'bought_used') AND used_by.life = 0 THEN 'meter'
-        WHEN seen.known_from = 'previous_replacement' AND seen.since_day IS NOT NULL THEN 'start_day'
+        WHEN used_by.life > 0 OR slot.new_or_used = 'refurbished' THEN NULL
+        WHEN seen.is_known_from_replacement THEN CASE WHEN seen.since_day IS NOT NULL THEN 'start_day' END
+        WHEN slot.new_or_used = 'used' OR seen.is_known_from_meter THEN 'meter'
     END AS hours_counted_from
 FROM every_module
 JOIN slot ON slot.slot_no = every_module.slot_no

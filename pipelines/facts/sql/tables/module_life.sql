@@ -1,18 +1,29 @@
--- Grain: one row per module whose life was watched: from its start, or first good sight, to its removal.
+-- Grain: one row per module whose life was watched: from its start, or when first watched, to its removal.
 CREATE OR REPLACE TABLE module_life AS
 WITH placed AS (
     SELECT
-        module_life_day.*, spell.unit_id, spell.family, spell.usage_class, spell.site, spell.stick,
-        spell.sensor_type, spell.batch, spell.is_age_known_days, spell.is_age_known_h,
-        spell.entry_days, spell.entry_h, spell_day.unit_no,
-        spell_day.entry_day - spell.entry_days AS day_zero,
-        opened.hours AS opened_h,
-        least(setting.cut_day, coalesce(CAST(module_life_day.follow_day AS DOUBLE), 1e9)) AS limit_day
-    FROM module_life_day
-    JOIN spell_day ON spell_day.spell_no = module_life_day.spell_no
-    JOIN spell ON spell.spell_no = module_life_day.spell_no
+        watched.*,
+        slot.unit_id, slot.family, slot.usage_class, slot.site, slot.stick, module.sensor_type, module.batch,
+        greatest(CAST(watched.opened_day AS DOUBLE), setting.log_start_day) AS entry_day,
+        least(setting.cut_day, coalesce(CAST(watched.follow_day AS DOUBLE), 1e9)) AS limit_day,
+        CASE
+            WHEN watched.is_from_start THEN CAST(watched.opened_day AS DOUBLE)
+            WHEN module.start_day <= watched.opened_day THEN CAST(module.start_day AS DOUBLE)
+        END AS start_day,
+        CASE
+            WHEN watched.is_new_module THEN opened.hours
+            WHEN module.hours_counted_from = 'meter' THEN 0
+            WHEN module.hours_counted_from = 'start_day' AND module.start_day <= watched.opened_day THEN started.hours
+        END AS start_h,
+        opened.hours AS opened_h
+    FROM module_life_day AS watched
+    JOIN slot ON slot.slot_no = watched.slot_no
+    JOIN module ON module.slot_no = watched.slot_no AND module.module_no = watched.module_no
     LEFT JOIN hour_point AS opened
-        ON opened.unit_no = spell_day.unit_no AND opened.day = CAST(module_life_day.opened_reading_day AS DOUBLE)
+        ON opened.unit_no = watched.unit_no AND opened.day = CAST(watched.opened_reading_day AS DOUBLE)
+    LEFT JOIN hour_point AS started
+        ON started.unit_no = watched.unit_no AND started.day = CAST(module.start_day AS DOUBLE)
+        AND module.hours_counted_from = 'start_day'
     CROSS JOIN history_setting AS setting
 ), ended AS (
     SELECT
@@ -20,17 +31,29 @@ WITH placed AS (
         is_failed AND end_day <= limit_day AS is_failure,
         least(coalesce(CAST(end_day AS DOUBLE), 1e9), limit_day) AS exit_day
     FROM placed
-)
-SELECT
+), aged AS (
+    SELECT
     ended.spell_no, ended.slot_no, ended.life, ended.generation, ended.unit_id, ended.family, ended.usage_class,
-    ended.site, ended.stick, ended.sensor_type, ended.batch, ended.is_age_known_days, ended.is_age_known_h,
-    ended.entry_days, ended.exit_day - ended.day_zero AS exit_days,
-    ended.entry_h,
+    ended.site, ended.stick, ended.sensor_type, ended.batch,
+    ended.start_day IS NOT NULL AS is_age_known_days,
+    ended.start_h IS NOT NULL AS is_age_known_h,
+    ended.entry_day - coalesce(ended.start_day, ended.opened_day) AS entry_days,
+    ended.exit_day - coalesce(ended.start_day, ended.opened_day) AS exit_days,
+    CASE WHEN ended.entry_day > ended.opened_day THEN entered.hours ELSE ended.opened_h END
+        - coalesce(ended.start_h, ended.opened_h) AS entry_h,
     CASE
-        WHEN point.hours IS NOT NULL OR NOT ended.is_failure
-        THEN coalesce(point.hours, point.last_hours) - (ended.opened_h - ended.entry_h)
-    END AS exit_h,
+        WHEN point.hours IS NOT NULL THEN point.hours
+        WHEN NOT ended.is_failure AND point.last_day > ended.entry_day THEN point.last_hours
+    END - coalesce(ended.start_h, ended.opened_h) AS exit_h,
     ended.is_failure
 FROM ended
 LEFT JOIN hour_point AS point ON point.unit_no = ended.unit_no AND point.day = ended.exit_day
-WHERE ended.exit_day - ended.day_zero > ended.entry_days;
+LEFT JOIN hour_point AS entered
+    ON entered.unit_no = ended.unit_no AND entered.day = ended.entry_day AND ended.entry_day > ended.opened_day
+WHERE ended.exit_day > ended.entry_day
+)
+SELECT
+    * EXCLUDE (entry_h, exit_h),
+    CASE WHEN exit_h IS NOT NULL THEN entry_h END AS entry_h,
+    CASE WHEN entry_h IS NOT NULL THEN exit_h END AS exit_h
+FROM aged;

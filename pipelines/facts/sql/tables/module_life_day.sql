@@ -1,30 +1,42 @@
--- Grain: one row per module whose start, or first good sight, was watched: until it was removed or left.
+-- Grain: one row per module that was watched, from the opening of its first spell until it was removed or left.
 CREATE OR REPLACE TEMP TABLE module_life_day AS
 WITH ending AS (
     SELECT
         slot_no, module_no, event_no, event_day, kind = 'sale' AS is_sale,
-        kind = 'job' AND coalesce(is_replacing OR is_scrapped, false) AS is_removal,
-        kind = 'job' AND coalesce(is_replacing OR is_scrapped, false)
-            AND (is_failed_before OR coalesce(is_found_failed, false)) AS is_failure
+        is_replacing OR is_scrapped AS is_removal,
+        (is_replacing OR is_scrapped) AND (is_failed_before OR coalesce(is_found_failed, false)) AS is_failure
     FROM walk
-    WHERE kind IN ('return', 'out', 'unit_scrap') OR coalesce(is_replacing OR is_scrapped OR is_leaving, false)
-        OR kind = 'sale'
+    WHERE kind IN ('out', 'unit_scrap', 'sale') OR (kind = 'return' AND NOT is_removed_at_claim)
+        OR is_replacing OR is_scrapped
 ), opening AS (
-    SELECT
-        spell_no, slot_no, life, module_no, generation,
-        is_first_sight, opened_day, opened_reading_day, follow_day
-    FROM span WHERE kind = 'first_life'
-    QUALIFY row_number() OVER (PARTITION BY slot_no, module_no ORDER BY spell_no) = 1
+    SELECT *
+    FROM (
+        SELECT
+            *, row_number() OVER (PARTITION BY slot_no, module_no ORDER BY spell_no) AS place
+        FROM span
+    )
+    WHERE place = 1
 ), ended AS (
     SELECT
         opening.spell_no,
-        min(ending.event_day) AS end_day,
+        min_by(ending.event_day, ending.event_no) AS end_day,
         min_by(ending.is_failure, ending.event_no) AS is_failure
     FROM opening JOIN ending
         ON ending.slot_no = opening.slot_no AND ending.module_no = opening.module_no
         AND ending.event_no > opening.spell_no
-        AND (ending.event_day > opening.opened_day OR (ending.event_day = opening.opened_day AND NOT ending.is_sale))
+        -- the sale that began it is not its end
+        AND NOT (ending.is_sale AND ending.event_day <= opening.opened_day)
     GROUP BY opening.spell_no
+), claimed AS (
+    -- the warranty job removed the module that came back: its life runs to that job
+    SELECT DISTINCT slot_no, module_no FROM walk WHERE kind = 'return' AND is_removed_at_claim
 )
-SELECT opening.*, ended.end_day, coalesce(ended.is_failure, false) AS is_failed
-FROM opening LEFT JOIN ended ON ended.spell_no = opening.spell_no;
+SELECT
+    opening.spell_no, opening.slot_no, opening.unit_no, opening.life, opening.module_no, opening.generation,
+    opening.is_new_module, opening.opened_day, opening.opened_reading_day,
+    opening.kind = 'first_life' AND NOT opening.is_first_sight AS is_from_start,
+    CASE WHEN claimed.slot_no IS NULL THEN opening.follow_day END AS follow_day,
+    ended.end_day, coalesce(ended.is_failure, false) AS is_failed
+FROM opening
+LEFT JOIN ended ON ended.spell_no = opening.spell_no
+LEFT JOIN claimed ON claimed.slot_no = opening.slot_no AND claimed.module_no = opening.module_no;

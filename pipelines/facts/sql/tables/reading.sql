@@ -17,7 +17,8 @@ WITH basis AS (
     UNION ALL
     SELECT unit_number.unit_no, unix_date(read_on) AS day, hours, coalesce(meter_reset, false) AS is_reset
     FROM usage_reading JOIN unit_number ON unit_number.unit_id = usage_reading.unit_id CROSS JOIN basis
-    WHERE is_reading_metered OR source IN ('meter', 'sessions')
+    CROSS JOIN history_setting AS setting
+    WHERE (is_reading_metered OR source IN ('meter', 'sessions')) AND CAST(read_on AS DATE) <= setting.log_end
 ), metered AS (
     SELECT
         unit_no, day, hours,

@@ -7,9 +7,10 @@ WITH sold AS (
         lag(unix_date(sold_on)) OVER (PARTITION BY sale.unit_id ORDER BY sold_on) AS sold_day_before,
         lead(unix_date(sold_on)) OVER (PARTITION BY sale.unit_id ORDER BY sold_on) AS next_sold_day,
         CASE WHEN warranty_days > 0 THEN unix_date(sold_on) + warranty_days END AS follow_day,
-        unix_date(returned_on) AS returned_day,
+        CASE WHEN returned_on <= setting.log_end THEN unix_date(returned_on) END AS returned_day,
         coalesce(return_reason = 'drift', false) AS is_drift_return
-    FROM sale
+    FROM sale CROSS JOIN history_setting AS setting
+    WHERE sold_on <= setting.log_end
 ), sold_slot AS (
     SELECT sold.*, slot.slot_no, slot.unit_no FROM sold JOIN slot ON slot.unit_id = sold.unit_id
 ), claim AS (
@@ -18,7 +19,8 @@ WITH sold AS (
         sold_slot.slot_no, sold_slot.sold_day,
         min_by(visit_day, (visit_day, closed_day, job_key)) AS claim_day,
         min_by(is_bad OR is_assumed, (visit_day, closed_day, job_key)) AS is_confirmed,
-        min_by(is_nff, (visit_day, closed_day, job_key)) AS is_withdrawn
+        min_by(is_nff, (visit_day, closed_day, job_key)) AS is_withdrawn,
+        min_by(is_replacing OR is_scrapped, (visit_day, closed_day, job_key)) AS is_removed
     FROM sold_slot JOIN visit
         ON visit.slot_no = sold_slot.slot_no AND visit.reason = 'warranty_return'
         AND visit.visit_day >= sold_slot.sold_day
@@ -30,14 +32,15 @@ WITH sold AS (
     FROM sold_slot JOIN visit
         ON visit.slot_no = sold_slot.slot_no AND visit.clean_count > 0
         AND visit.visit_day <= sold_slot.sold_day
-        AND visit.visit_day >= coalesce(sold_slot.sold_day_before, -2147483647)
+        AND visit.visit_day > coalesce(sold_slot.sold_day_before, -2147483647)
 ), known AS (
     SELECT
         sold_slot.*,
         claim.claim_day,
         coalesce(claim.is_confirmed, false) AS is_confirmed,
         coalesce(claim.is_withdrawn, false) AS is_withdrawn,
-        cleaned.slot_no IS NOT NULL AND NOT coalesce(claim.is_withdrawn, false) AS is_suspect
+        coalesce(claim.is_removed, false) AS is_removed,
+        cleaned.slot_no IS NOT NULL AS is_cleaned
     FROM sold_slot
     LEFT JOIN claim ON claim.slot_no = sold_slot.slot_no AND claim.sold_day = sold_slot.sold_day
     LEFT JOIN cleaned ON cleaned.slot_no = sold_slot.slot_no AND cleaned.sold_day = sold_slot.sold_day
@@ -46,16 +49,33 @@ WITH sold AS (
         *,
         is_drift_return AND follow_day IS NOT NULL AND returned_day <= follow_day AS is_claim,
         count(*) FILTER (WHERE is_confirmed) OVER one_sale AS confirmed_count,
-        count(*) FILTER (WHERE is_suspect) OVER one_sale AS suspect_count,
-        count(*) FILTER (WHERE NOT is_withdrawn) OVER one_sale AS standing_count
+        count(*) FILTER (WHERE is_cleaned) OVER one_sale AS cleaned_count,
+        count(*) FILTER (WHERE is_withdrawn) OVER one_sale AS withdrawn_count,
+        count(*) OVER one_sale AS stick_count
     FROM known
     WINDOW one_sale AS (PARTITION BY unit_no, sold_day)
+), judged AS (
+    SELECT
+        *,
+        -- the only stick cleaned, or the only stick there is
+        is_claim AND confirmed_count = 0 AND NOT is_withdrawn
+            AND ((is_cleaned AND cleaned_count = 1) OR stick_count = 1) AS is_unconfirmed
+    FROM counted
 )
 SELECT
     slot_no, unit_no, sold_day, follow_day,
-    CASE WHEN is_confirmed AND is_claim THEN least(returned_day, claim_day) ELSE returned_day END AS returned_day,
+    -- a unit sold without a warranty is not followed, so neither is its return
+    CASE
+        WHEN follow_day IS NULL THEN NULL
+        WHEN is_claim AND (is_confirmed OR is_withdrawn) THEN least(returned_day, claim_day)
+        ELSE returned_day
+    END AS returned_day,
     coalesce(is_claim AND is_confirmed, false) AS is_confirmed,
-    coalesce(is_claim AND confirmed_count = 0 AND suspect_count = 1 AND is_suspect, false) AS is_unconfirmed,
-    coalesce(is_claim AND confirmed_count = 0 AND suspect_count <> 1 AND standing_count > 0, false)
-        AS is_stick_unknown
-FROM counted;
+    coalesce(is_unconfirmed, false) AS is_unconfirmed,
+    coalesce(
+        is_claim AND confirmed_count = 0 AND withdrawn_count = 0
+            AND count(*) FILTER (WHERE is_unconfirmed) OVER one_sale = 0, false
+    ) AS is_stick_unknown,
+    coalesce(is_claim AND is_removed, false) AS is_removed_at_claim
+FROM judged
+WINDOW one_sale AS (PARTITION BY unit_no, sold_day);

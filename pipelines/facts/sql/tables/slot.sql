@@ -41,7 +41,8 @@ WITH job_unit AS (
     SELECT unit_id, upper(trim(part)) AS stick
     FROM (SELECT unit_id, unnest(string_split_regex(sticks, '[+,; ]+')) AS part FROM unit WHERE sticks IS NOT NULL)
     UNION
-    SELECT unit_id, stick FROM job WHERE stick <> 'U'
+    SELECT unit_id, stick FROM job CROSS JOIN history_setting AS setting
+    WHERE stick <> 'U' AND received_on <= setting.log_end
 )
 SELECT
     (row_number() OVER (ORDER BY numbered.unit_no, named.stick))::INTEGER AS slot_no,
@@ -55,6 +56,9 @@ SELECT
     numbered.site,
     numbered.in_service_day,
     numbered.out_day,
-    numbered.new_or_used
+    numbered.new_or_used,
+    last_sale.sold_day AS last_sold_day
 FROM named JOIN numbered ON named.unit_id = numbered.unit_id
+LEFT JOIN (SELECT unit_id, max(unix_date(sold_on)) AS sold_day FROM sale GROUP BY unit_id) AS last_sale
+    ON last_sale.unit_id = numbered.unit_id
 WHERE named.stick IN ('L', 'R', 'S');

@@ -8,9 +8,12 @@ WITH boundary AS (
         boundary.*,
         slot.in_service_day,
         slot.is_registered,
+        slot.out_day,
         coalesce(
-            next_one.kind = 'sale' AND (coalesce(boundary.is_stock, false) OR NOT slot.is_registered), false
+            next_one.kind = 'sale' AND (boundary.is_stock OR boundary.is_of_lot OR NOT slot.is_registered), false
         ) AS is_sold_first,
+        boundary.is_stock OR (NOT slot.is_registered AND coalesce(slot.last_sold_day >= boundary.event_day, false))
+            AS is_on_shelf,
         next_one.event_day AS next_day,
         next_one.follow_day AS sale_follow_day
     FROM boundary
@@ -25,8 +28,9 @@ WITH boundary AS (
             WHEN kind = 'registration' THEN event_day
             WHEN is_sold_first AND sale_follow_day IS NULL THEN NULL
             WHEN is_sold_first THEN next_day
-            WHEN is_stock AND NOT is_registered AND NOT is_served THEN NULL
-            ELSE greatest(back_day, coalesce(in_service_day, back_day))
+            WHEN is_on_shelf AND NOT is_served THEN NULL
+            WHEN life = 0 THEN greatest(back_day, coalesce(in_service_day, back_day))
+            ELSE back_day
         END AS opened_day,
         boundary_no + 1 + is_sold_first::INTEGER AS closing_no
     FROM placed
@@ -40,14 +44,20 @@ SELECT
     CASE WHEN dated.opens = 'after_clean' THEN dated.attempts_before + dated.attempt_count END AS attempt_number,
     dated.opened_day,
     -- no play between the bench reading and the return to service; a sale has no reading of its own
-    CASE WHEN dated.is_sold_first THEN dated.opened_day ELSE least(dated.event_day, dated.opened_day) END
-        AS opened_reading_day,
-    CASE WHEN dated.is_sold_first THEN dated.sale_follow_day ELSE dated.opened_day + dated.warranty_days END
-        AS follow_day,
+    CASE
+        WHEN dated.is_sold_first OR coalesce(dated.event_day < dated.in_service_day AND dated.life = 0, false)
+            THEN dated.opened_day
+        ELSE least(dated.event_day, dated.opened_day)
+    END AS opened_reading_day,
+    CASE
+        WHEN dated.is_sold_first THEN dated.sale_follow_day
+        WHEN dated.life = 0 AND dated.out_day IS NOT NULL THEN dated.out_day
+        ELSE dated.opened_day + dated.warranty_days
+    END AS follow_day,
     closing.event_day AS closed_day, closing.kind AS closed_by, closing.visit_no AS closing_visit_no,
     coalesce(closing.is_failure, false) AS is_failed, coalesce(closing.is_reported, false) AS is_reported,
     coalesce(closing.kind = 'return', false) AS is_exact, coalesce(closing.is_assumed, false) AS is_assumed,
     closing.good_sight_day
 FROM dated
 LEFT JOIN boundary AS closing ON closing.boundary_no = dated.closing_no AND closing.slot_no = dated.slot_no
-WHERE dated.opened_day IS NOT NULL AND coalesce(closing.event_day >= dated.opened_day, true);
+WHERE dated.opened_day IS NOT NULL;

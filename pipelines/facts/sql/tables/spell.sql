@@ -11,7 +11,7 @@ WITH hourly AS (
                 CASE WHEN hours_counted_from = 'meter' AND NOT is_new_module AND kind = 'first_life' THEN 0
                 ELSE opened.hours END
             WHEN hours_counted_from = 'meter' THEN 0
-            WHEN hours_counted_from = 'start_day' THEN started.hours
+            WHEN hours_counted_from = 'start_day' AND start_day <= spell_day.opened_day THEN started.hours
         END AS origin_h,
         CASE
             WHEN is_failure AND spell_day.lower_day <= spell_day.entry_day THEN

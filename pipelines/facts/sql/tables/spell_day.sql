@@ -12,6 +12,7 @@ WITH bounded AS (
             coalesce(CAST(good_sight_day AS DOUBLE), -1e9),
             CASE WHEN is_reported THEN closed_day - setting.notice_days ELSE -1e9 END
         )) END AS lower_day,
+        setting.cut_day,
         least(setting.cut_day, coalesce(CAST(follow_day AS DOUBLE), 1e9)) AS limit_day,
         module.start_day,
         module.hours_counted_from,
@@ -25,10 +26,17 @@ WITH bounded AS (
 )
 SELECT
     *,
-    is_failed AND (lower_day + upper_day) / 2 <= limit_day AS is_failure,
+    is_seen_failed AS is_failure,
     CASE
-        WHEN is_failed AND (lower_day + upper_day) / 2 <= limit_day THEN (lower_day + upper_day) / 2
+        WHEN is_seen_failed THEN (lower_day + upper_day) / 2
         ELSE least(coalesce(upper_day, 1e9), limit_day)
     END AS end_day
-FROM bounded
+FROM (
+    -- a failure with its midpoint after the cut, or found after the end of the follow-up, is not seen
+    SELECT
+        *,
+        is_failed AND (lower_day + upper_day) / 2 <= cut_day AND upper_day <= coalesce(CAST(follow_day AS DOUBLE), 1e9)
+            AS is_seen_failed
+    FROM bounded
+)
 WHERE entry_day <= limit_day AND coalesce(upper_day, 1e9) >= entry_day;

@@ -10,7 +10,7 @@ WITH only_slot AS (
         job.rowid AS visit_no,
         -- a pass limit that the user set overrules the word of the bench
         CASE
-            WHEN outcome IN ('pass', 'pass_with_note') AND (
+            WHEN outcome <> 'scrapped' AND (
                 al_rest_offset_pct > limits.pass_max_rest_offset_pct
                 OR al_jitter_pct > limits.pass_max_jitter_pct
                 OR al_return_spread_pct > limits.pass_max_return_spread_pct
@@ -19,6 +19,7 @@ WITH only_slot AS (
             ELSE outcome
         END AS verdict
     FROM job CROSS JOIN history_setting AS limits
+    WHERE received_on <= limits.log_end
 ), worded AS (
     SELECT
         judged.visit_no,
@@ -29,6 +30,7 @@ WITH only_slot AS (
         coalesce(slot.slot_no, only_slot.slot_no) AS slot_no,
         unit_number.unit_no,
         coalesce(unit_number.is_registered, false) AS is_registered,
+        coalesce(slot.is_registered AND slot.new_or_used = 'new', false) AS is_start_recorded,
         unix_date(received_on) AS visit_day,
         -- back in service, when the unit is not sold first
         greatest(
@@ -57,8 +59,10 @@ WITH only_slot AS (
         disposition,
         returned_to_service_on IS NOT NULL OR coalesce(disposition = 'service', false) AS is_served,
         coalesce(disposition IN ('harvest', 'scrap', 'to_supplier', 'hold'), false) AS is_leaving,
+        -- on the shelf until it is sold; a registered unit that once came in a lot may be in service like any other
         coalesce(disposition LIKE 'grade_%', false) OR coalesce(visit_reason = 'lot_intake', false)
-            OR judged.lot_id IS NOT NULL AS is_stock,
+            OR (judged.lot_id IS NOT NULL AND NOT coalesce(unit_number.is_registered, false)) AS is_stock,
+        judged.lot_id IS NOT NULL AS is_of_lot,
         CASE WHEN NOT coalesce(unit_number.is_registered, false) THEN nullif(warranty_days, 0) END AS warranty_days,
         unix_date(in_service_since) AS in_service_since_day,
         life_known_from,

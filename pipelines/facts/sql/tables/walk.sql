@@ -11,7 +11,10 @@ WITH start_seen AS (
         AND NOT EXISTS (SELECT 1 FROM unit)
     GROUP BY slot_no
 ), scrapping AS (
-    SELECT DISTINCT unit_no, visit_day FROM visit WHERE is_scrapped AND slot_no IS NOT NULL
+    SELECT DISTINCT unit_no, visit_day FROM visit WHERE is_scrapped AND unit_no IS NOT NULL
+), leaving AS (
+    -- a unit put away leaves with all its sticks
+    SELECT DISTINCT unit_no, visit_day FROM visit WHERE is_leaving AND unit_no IS NOT NULL
 ), stream AS (
     -- `rank` orders what happened on one day
     SELECT slot_no, unit_no, in_service_day AS event_day, 0 AS rank, 'registration' AS kind,
@@ -20,22 +23,26 @@ WITH start_seen AS (
     UNION ALL BY NAME
     SELECT slot_no, unit_no, start_day AS event_day, 0 AS rank, 'registration' AS kind, true AS is_new FROM start_seen
     UNION ALL BY NAME
-    SELECT slot_no, unit_no, returned_day AS event_day, 1 AS rank, 'return' AS kind,
-        is_confirmed OR is_unconfirmed AS is_return_failure
+    SELECT slot_no, unit_no, returned_day AS event_day, CASE WHEN returned_day > sold_day THEN 1 ELSE 5 END AS rank,
+        'return' AS kind,
+        is_confirmed OR is_unconfirmed AS is_return_failure, is_removed_at_claim
     FROM sale_follow WHERE returned_day IS NOT NULL
     UNION ALL BY NAME
     SELECT
         slot_no, unit_no, visit_day AS event_day, 2 AS rank, 'job' AS kind, visit_no, closed_day, job_key, back_day,
         is_nff, is_passed, is_repair, is_good_sight, is_bad, is_assumed, is_intake, is_reported, is_scrapped,
-        is_replacing, is_leaving, is_stock, is_served, tested IS NULL AS is_untested, clean_count,
+        is_replacing, is_leaving, is_stock, is_of_lot, is_served, is_start_recorded, tested IS NULL AS is_untested, clean_count,
         is_last_clean_passed, warranty_days
     FROM visit WHERE slot_no IS NOT NULL
     UNION ALL BY NAME
-    SELECT slot_no, unit_no, sold_day AS event_day, 3 AS rank, 'sale' AS kind, follow_day FROM sale_follow
+    SELECT slot_no, unit_no, sold_day AS event_day, 4 AS rank, 'sale' AS kind, follow_day FROM sale_follow
     UNION ALL BY NAME
-    SELECT slot_no, unit_no, out_day AS event_day, 4 AS rank, 'out' AS kind FROM slot WHERE out_day IS NOT NULL
+    SELECT slot_no, unit_no, out_day AS event_day, 6 AS rank, 'out' AS kind FROM slot WHERE out_day IS NOT NULL
     UNION ALL BY NAME
-    SELECT slot.slot_no, slot.unit_no, scrapping.visit_day AS event_day, 5 AS rank, 'unit_scrap' AS kind
+    SELECT slot.slot_no, slot.unit_no, leaving.visit_day AS event_day, 3 AS rank, 'out' AS kind
+    FROM leaving JOIN slot ON slot.unit_no = leaving.unit_no
+    UNION ALL BY NAME
+    SELECT slot.slot_no, slot.unit_no, scrapping.visit_day AS event_day, 3 AS rank, 'unit_scrap' AS kind
     FROM scrapping JOIN slot ON slot.unit_no = scrapping.unit_no
 ), ordered AS (
     SELECT * EXCLUDE (rank, job_key, closed_day)
@@ -49,11 +56,10 @@ WITH start_seen AS (
         coalesce(lag(kind) OVER () = 'unit_scrap', false) AS is_after_scrap,
         coalesce(lag(is_replacing) OVER (), false) AS is_after_fitting,
         CASE
-            WHEN kind = 'registration' AND is_new THEN false
             WHEN kind = 'unit_scrap' THEN false
             WHEN kind = 'return' AND is_return_failure THEN true
             WHEN kind <> 'job' THEN NULL
-            WHEN is_replacing OR is_scrapped THEN false
+            WHEN is_replacing THEN false
             WHEN is_good_sight OR (is_passed AND is_repair) THEN false
             WHEN is_bad OR is_assumed THEN true
         END AS is_failed_after
@@ -94,28 +100,93 @@ WITH start_seen AS (
         END AS is_failure,
         coalesce(clean_count > 0 AND (is_bad OR is_assumed OR (is_failed_before AND NOT is_nff)), false) AS is_attempt
     FROM stated
+), mended AS (
+    SELECT
+        *,
+        last_value(CASE
+            WHEN kind = 'job' AND NOT (is_scrapped OR is_leaving OR is_replacing) AND (
+                (is_attempt AND is_last_clean_passed)
+                OR (clean_count = 0 AND (is_failed_before OR is_bad OR is_assumed) AND NOT is_failed_after)
+            ) THEN true
+            WHEN is_slot_start OR is_after_scrap THEN false
+        END IGNORE NULLS) OVER (ROWS UNBOUNDED PRECEDING) AS is_mended
+    FROM judged
 ), opened AS (
     SELECT
-        judged.*,
+        *,
         CASE WHEN is_attempt THEN clean_count - (is_last_clean_passed IS NULL)::INTEGER ELSE 0 END AS attempt_count,
-        coalesce(clean_count > 0 AND NOT is_attempt, false) AND setting.preventive_clean_censors AS is_preventive_clean,
+        coalesce(clean_count > 0 AND NOT is_attempt, false) AS is_idle_clean,
         CASE
-            WHEN kind = 'registration' AND is_new THEN 'first_life'
+            -- unless the bench had it before it went into service, and found it bad
+            WHEN kind = 'registration' AND is_new AND generation = 1 AND NOT is_failed_before AND NOT is_mended
+                THEN 'first_life'
             WHEN kind <> 'job' OR is_scrapped OR is_leaving THEN NULL
             WHEN is_replacing THEN 'first_life'
             WHEN is_attempt AND is_last_clean_passed THEN 'after_clean'
-            WHEN clean_count > 0 AND NOT is_attempt AND setting.preventive_clean_censors THEN 'after_preventive'
+            WHEN clean_count > 0 AND NOT is_attempt THEN NULL
             WHEN (is_failed_before OR is_bad OR is_assumed) AND NOT is_failed_after THEN 'after_other_repair'
-        END AS opens_for_certain,
-        coalesce(is_good_sight AND generation = 1 AND NOT is_leaving AND NOT is_scrapped, false) AS is_first_sight_maybe
-    FROM judged CROSS JOIN history_setting AS setting
+        END AS opens_unless_idle,
+        coalesce(
+            is_good_sight AND generation = 1 AND NOT is_leaving AND NOT is_scrapped
+                AND NOT (is_start_recorded AND life = 0), false
+        ) AS is_first_sight_maybe,
+        is_failure OR kind IN ('sale', 'return', 'out', 'unit_scrap')
+            OR coalesce(is_replacing OR is_scrapped OR (is_intake AND is_bad), false) AS closes_unless_idle
+    FROM mended
+), passed_by AS (
+    SELECT
+        *,
+        last_value(CASE
+            WHEN opens_unless_idle IS NOT NULL THEN opens_unless_idle
+            WHEN closes_unless_idle THEN 'closed'
+            WHEN is_slot_start OR is_after_scrap THEN 'none'
+        END IGNORE NULLS) OVER so_far AS kind_now,
+        CAST(sum(is_idle_clean::INTEGER) OVER so_far AS BIGINT) AS idle_cleans
+    FROM opened
+    WINDOW so_far AS (ROWS UNBOUNDED PRECEDING)
+), idled AS (
+    SELECT
+        *,
+        lag(kind_now) OVER () AS kind_behind,
+        idle_cleans - last_value(
+            CASE WHEN is_slot_start OR is_after_scrap THEN idle_cleans - is_idle_clean::INTEGER END IGNORE NULLS
+        ) OVER (ROWS UNBOUNDED PRECEDING) AS idle_cleans_in_life
+    FROM passed_by
+), sighted AS (
+    SELECT
+        *,
+        last_value(CASE
+            WHEN is_first_sight_maybe AND idle_cleans_in_life = 0 THEN true
+            WHEN is_slot_start OR is_after_scrap THEN false
+        END IGNORE NULLS) OVER (ROWS UNBOUNDED PRECEDING) AS has_sight_now
+    FROM idled
+), behind AS (
+    SELECT * EXCLUDE (kind_now, idle_cleans, idle_cleans_in_life, has_sight_now), lag(has_sight_now) OVER () AS has_sight_behind
+    FROM sighted
+), chosen AS (
+    SELECT
+        behind.* EXCLUDE (opens_unless_idle),
+        is_idle_clean AND NOT coalesce(runs_on, false) AS is_preventive_clean,
+        CASE
+            WHEN is_idle_clean AND NOT is_scrapped AND NOT is_leaving AND NOT is_replacing AND NOT coalesce(runs_on, false)
+                THEN 'after_preventive'
+            ELSE opens_unless_idle
+        END AS opens_for_certain
+    FROM (
+        SELECT
+            behind.*,
+            -- a setting: the first life runs on through a preventive clean
+            is_idle_clean AND NOT setting.preventive_clean_censors AND NOT is_slot_start AND NOT is_after_scrap
+                AND (kind_behind = 'first_life' OR (kind_behind = 'none' AND has_sight_behind)) AS runs_on
+        FROM behind CROSS JOIN history_setting AS setting
+    ) AS behind
 ), counted AS (
     SELECT
         *,
         CAST(sum(attempt_count) OVER so_far AS BIGINT) - attempt_count AS attempts_until,
         CAST(sum((opens_for_certain IS NOT NULL OR is_first_sight_maybe)::INTEGER) OVER so_far AS BIGINT)
             - (opens_for_certain IS NOT NULL OR is_first_sight_maybe)::INTEGER AS openings_until
-    FROM opened
+    FROM chosen
     WINDOW so_far AS (ROWS UNBOUNDED PRECEDING)
 ), based AS (
     SELECT
@@ -130,13 +201,13 @@ WITH start_seen AS (
     WINDOW so_far AS (ROWS UNBOUNDED PRECEDING)
 )
 SELECT
-    event_no, slot_no, unit_no, event_day, kind, visit_no, life, generation, module_no, follow_day,
+    event_no, slot_no, unit_no, event_day, kind, visit_no, coalesce(is_removed_at_claim, false) AS is_removed_at_claim, life, generation, module_no, follow_day,
     is_failure, is_failed_before, is_failed_after, is_attempt, is_last_clean_passed, attempt_count, clean_count,
     is_preventive_clean, is_untested AND is_intake AND clean_count > 0 AND NOT is_attempt AS is_intake_untested,
     is_intake AND is_bad AND NOT is_failed_before AS is_found_bad_at_intake,
     is_failure AND openings_until = openings_at_life_start AS is_first_sight_failure,
     good_sight_day, coalesce(is_reported, false) AS is_reported, is_failure AND coalesce(is_assumed, false) AS is_assumed,
-    is_bad OR is_assumed AS is_found_failed, is_stock, is_served, warranty_days, back_day,
+    is_bad OR is_assumed AS is_found_failed, coalesce(is_stock, false) AS is_stock, coalesce(is_of_lot, false) AS is_of_lot, is_served, warranty_days, back_day,
     coalesce(is_replacing, false) AS is_replacing, coalesce(is_scrapped, false) AS is_scrapped,
     coalesce(is_leaving, false) AS is_leaving,
     CAST(attempts_until - attempts_at_module_start AS INTEGER) AS attempts_before,
@@ -145,6 +216,5 @@ SELECT
         WHEN is_first_sight_maybe AND openings_until = openings_at_life_start THEN 'first_life'
     END AS opens,
     opens_for_certain IS NULL AS is_first_sight,
-    is_failure OR is_preventive_clean OR kind IN ('sale', 'return', 'out', 'unit_scrap')
-        OR coalesce(is_replacing OR is_scrapped OR is_leaving, false) AS is_closing
+    closes_unless_idle OR is_preventive_clean AS is_closing
 FROM based;
