@@ -5,7 +5,8 @@ A load moves the pointer to a new file and never touches the open one, so nothin
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
@@ -20,6 +21,16 @@ from pipelines.answers.record import Answer
 from pipelines.cli import SETTINGS_FILE
 from pipelines.facts import read
 from pipelines.settings import Settings
+
+_LEDGER = """
+    SELECT loaded_at, file, sheet, table_name, lines_read, loaded, set_aside, repeated, replaced, blank, not_data,
+        cells_blanked, encoding, delimiter, decimal_mark, date_order, not_understood
+    FROM ledger ORDER BY load_id, file_id
+"""
+_SET_ASIDE = """
+    SELECT file, sheet, line, column_name, value, reason, remedy, is_row FROM set_aside ORDER BY load_id, file_id, line
+"""
+_LOADED_COLUMN = "SELECT file_id, header, table_name, column_name FROM loaded_column ORDER BY file_id, table_name, column_name"
 
 
 def folder() -> Path:
@@ -71,17 +82,17 @@ def has_early_units() -> bool:
 
 def ledger() -> pd.DataFrame:
     """Return what each load took in, one row a file or sheet."""
-    return _intake(stamp(), "ledger")
+    return _intake(stamp(), _LEDGER)
 
 
 def set_aside() -> pd.DataFrame:
     """Return every line and cell that was set aside, with the reason."""
-    return _intake(stamp(), "set_aside")
+    return _intake(stamp(), _SET_ASIDE)
 
 
 def loaded_columns() -> pd.DataFrame:
     """Return which headings of the exports became which columns."""
-    return _intake(stamp(), "loaded_column")
+    return _intake(stamp(), _LOADED_COLUMN)
 
 
 # Answers are frozen and shared between readers; unpickling a copy for each would cost more than the drawing.
@@ -93,34 +104,43 @@ def _answer(
     chosen = settings()
     if horizon is not None:
         chosen = replace(chosen, horizon=horizon)
-    with _connection(stamp).cursor() as cursor:
+    with _cursor(stamp) as cursor:
         return ask(question, cursor, by=list(by), clock=clock, where=dict(filters), settings=chosen)
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)
 def _choices(stamp: str, question: str) -> dict[str, list[str]]:
-    with _connection(stamp).cursor() as cursor:
+    with _cursor(stamp) as cursor:
         return read.choices(cursor, question)
 
 
 @st.cache_resource(max_entries=2, show_spinner=False)
 def _overview(stamp: str) -> dict[str, object]:
-    with _connection(stamp).cursor() as cursor:
+    with _cursor(stamp) as cursor:
         return read.overview(cursor)
 
 
 @st.cache_resource(max_entries=2, show_spinner=False)
 def _window(stamp: str) -> read.Window:
-    with _connection(stamp).cursor() as cursor:
+    with _cursor(stamp) as cursor:
         return read.window(cursor)
 
 
 @st.cache_resource(max_entries=6, show_spinner=False)
-def _intake(stamp: str, name: str) -> pd.DataFrame:
-    from pipelines import load
+def _intake(stamp: str, query: str) -> pd.DataFrame:
+    with _cursor(stamp) as cursor:
+        return cursor.execute(query).df()
 
-    with _connection(stamp).cursor() as cursor:
-        return getattr(load, name)(cursor)
+
+@contextmanager
+def _cursor(stamp: str) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Give a cursor of its own to one query, as several readers may ask at once."""
+    connection = _connection(stamp)
+    found_in = connection.execute("SELECT current_setting('search_path')").fetchall()[0][0]
+    with connection.cursor() as cursor:
+        if found_in:  # histories rebuilt under other settings stand beside the file; a cursor does not know by itself
+            cursor.execute("SET search_path = $found_in", {"found_in": found_in})
+        yield cursor
 
 
 @st.cache_resource(max_entries=2, on_release=lambda connection: connection.close(), show_spinner="Opening the log …")

@@ -54,9 +54,9 @@ def cannot_compare(*, compared: int, too_small: int) -> str:
 def set_aside_words(*, read: int, loaded: int, set_aside: int) -> str:
     """Say how much of the exports went in."""
     if set_aside == 0:
-        return f"All {loaded:,} rows of the exports were loaded; none was set aside."
+        return f"All {loaded:,} lines of the exports were loaded; none was set aside."
     return (
-        f"{set_aside:,} of {read:,} rows ({share_words(set_aside / read)}) were set aside, each listed with its reason; "
+        f"{set_aside:,} of {read:,} lines ({share_words(set_aside / read)}) were set aside, each listed with its reason; "
         f"{loaded:,} were loaded."
     )
 

@@ -1,0 +1,166 @@
+"""Every screen in a real browser: it opens, filters, exports, escapes, asks no one outside, and can be read."""
+
+import io
+import urllib.parse
+
+import openpyxl
+import pandas as pd
+import pytest
+
+from pipelines.answers import ask
+from pipelines.answers.table import table
+from pipelines.charts.theme import DARK, LIGHT
+from pipelines.load import load
+from pipelines.settings import Settings
+from pipelines.warehouse import reading
+from tests.dashboard.fleet import FORMULA, MARKDOWN, SCRIPT, write_exports
+
+SCREENS = {
+    "What stands out": "What stands out",
+    "Cleaning success": "Cleaning success",
+    "Time to failure": "Time to failure",
+    "Recurrence": "Recurrence after cleaning",
+    "Data": "Data",
+}
+ANSWERS = {"cleaning_success": "cleaning-success", "time_to_failure": "time-to-failure", "recurrence": "recurrence"}
+
+
+def downloaded(visit, key: str) -> bytes:
+    with visit.page.expect_download() as waiting:
+        visit.page.locator(f".st-key-{key} button").click()
+    return waiting.value.path().read_bytes()
+
+
+def query(visit) -> dict[str, list[str]]:
+    return urllib.parse.parse_qs(urllib.parse.urlsplit(visit.page.url).query)
+
+
+def choose(visit, key: str, value: str) -> None:
+    box = visit.page.locator(f".st-key-{key}")
+    box.locator("input").click()
+    visit.does(lambda: visit.page.get_by_role("option", name=value, exact=True).click())
+    visit.page.keyboard.press("Escape")
+
+
+def test_every_screen_opens_from_the_navigation(visit):
+    one = visit()
+    one.open()
+    for link, heading in SCREENS.items():
+        one.go(link)
+        assert one.page.get_by_role("heading", level=1).inner_text() == heading
+        assert one.lead
+
+
+def test_every_finding_on_the_front_leads_to_a_screen(visit):
+    one = visit()
+    one.open()
+    count = one.page.get_by_test_id("stPageLink").count()
+    assert count == 5
+    for place in range(count):
+        one.open()
+        one.does(lambda place=place: one.page.get_by_test_id("stPageLink").nth(place).get_by_role("link").click())
+        assert one.page.get_by_role("heading", level=1).inner_text() in set(SCREENS.values()) - {"What stands out"}
+
+
+@pytest.mark.parametrize("name", ANSWERS)
+def test_a_filter_goes_into_the_address_and_comes_back_from_it(visit, name):
+    one = visit()
+    one.open(name)
+    before = one.lead
+    choose(one, "site", "north")
+    assert query(one)["site"] == ["north"]
+    assert "Only site north." in one.page.get_by_test_id("stMain").inner_text()
+    filtered = one.lead
+    another = visit()
+    another.open(f"{name}?{urllib.parse.urlsplit(one.page.url).query}")
+    assert another.lead == filtered != before
+
+
+def test_filters_go_along_to_the_next_screen(visit):
+    one = visit()
+    one.open("cleaning_success")
+    choose(one, "site", "south")
+    one.go("Recurrence")
+    assert query(one)["site"] == ["south"]
+
+
+@pytest.mark.parametrize(("name", "question"), ANSWERS.items())
+def test_the_csv_holds_what_the_question_answers(visit, server, name, question):
+    one = visit()
+    one.open(f"{name}?by=site")
+    read = pd.read_csv(io.BytesIO(downloaded(one, f"csv_{question}")), encoding="utf-8-sig")
+    with reading(server.warehouse) as connection:
+        told = table(ask(question, connection, by=["site"]))
+    expected = pd.read_csv(io.StringIO(told.to_csv(index=False)))
+    pd.testing.assert_frame_equal(read, expected)
+
+
+@pytest.mark.parametrize(("name", "question"), ANSWERS.items())
+def test_the_workbook_opens_and_holds_no_formula(visit, name, question):
+    one = visit()
+    one.open(f"{name}?by=family")
+    book = openpyxl.load_workbook(io.BytesIO(downloaded(one, f"xlsx_{question}")))
+    assert {"groups", "left out", "asked"} <= set(book.sheetnames)
+    families = {row[0].value for row in book["groups"].iter_rows(min_row=2)}
+    assert {f"'{FORMULA}", SCRIPT, MARKDOWN} <= families
+    assert not any(cell.data_type == "f" for sheet in book for row in sheet.iter_rows() for cell in row)
+
+
+def test_what_was_set_aside_can_be_exported(visit):
+    one = visit()
+    one.open("data")
+    read = pd.read_csv(io.BytesIO(downloaded(one, "csv_set_aside")), encoding="utf-8-sig")
+    assert list(read["value"]) == ["<b>30 February</b>"]
+    assert read["file"].iloc[0] == "jobs.csv"
+    assert read["line"].iloc[0] > 1000
+
+
+def test_hostile_text_is_shown_and_not_run(visit):
+    one = visit()
+    one.open("time_to_failure?by=family")
+    for family in (SCRIPT, MARKDOWN, FORMULA):
+        choose(one, "family", family)
+    main = one.page.get_by_test_id("stMain")
+    shown = main.locator(".sf-quiet").first.inner_text()
+    assert all(family in shown for family in (SCRIPT, MARKDOWN, FORMULA))
+    assert main.locator("script").count() == 0
+    assert main.locator("a[href*='outside.invalid']").count() == 0
+    legend = main.locator(".js-plotly-plot .legendtext").all_text_contents()
+    assert set(legend) == {SCRIPT, MARKDOWN, FORMULA}
+
+
+def test_hovering_a_curve_says_how_many_are_at_risk(visit):
+    one = visit()
+    one.open("recurrence?by=")
+    one.page.locator(".js-plotly-plot .xy .drag").first.hover(position={"x": 60, "y": 60})
+    names = one.page.evaluate("document.querySelector('.js-plotly-plot')._fullData.map(t => t.hovertemplate || '')")
+    assert any("at risk" in name for name in names)
+
+
+@pytest.mark.parametrize(("scheme", "colors"), [("light", LIGHT), ("dark", DARK)])
+def test_figures_follow_the_reader_into_the_dark(visit, scheme, colors):
+    one = visit(scheme=scheme)
+    one.open("time_to_failure?by=site")
+    drawn = one.page.evaluate(
+        "document.querySelector('.js-plotly-plot')._fullData.filter(one => one.showlegend).map(one => one.line.color)"
+    )
+    assert [color.lower()[:7] for color in drawn] == list(colors[: len(drawn)])
+    assert len(drawn) >= 2
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("name", ["", *ANSWERS, "data"])
+def test_nothing_is_wider_than_a_phone(visit, name, scheme):
+    one = visit(width=390, height=844, scheme=scheme)
+    one.open(name)
+    main = one.page.get_by_test_id("stMain")
+    assert main.evaluate("one => one.scrollWidth") <= main.evaluate("one => one.clientWidth") <= 390
+
+
+def test_a_load_shows_by_itself(visit, server, tmp_path):
+    one = visit()
+    one.open()
+    before = one.lead
+    load([write_exports(tmp_path / "more", jobs=400, seed=11)], warehouse=server.warehouse, settings=Settings())
+    one.page.wait_for_function("before => document.querySelector('.sf-lead')?.innerText !== before", arg=before, timeout=30_000)
+    assert "jobs on" in one.lead
