@@ -26,7 +26,8 @@ def test_decimal_and_thousands_marks_are_read(text, decimal, value):
 
 
 @pytest.mark.parametrize(
-    ("text", "hours"), [("1:30", 1.5), ("90m", 1.5), ("2h", 2), ("1h 30m", 1.5), ("12 h", 12), ("1,5 h", 1.5), ("312:15:00", 312.25)]
+    ("text", "hours"),
+    [("1:30", 1.5), ("90m", 1.5), ("2h", 2), ("1h 30m", 1.5), ("12 h", 12), ("1,5 h", 1.5), ("312:15:00", 312.25)],
 )
 def test_hours_may_be_written_as_a_time(text, hours):
     assert read(text) == pytest.approx(hours)
