@@ -13,6 +13,7 @@ import socket
 import subprocess
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from importlib.resources import files
 from pathlib import Path
 
@@ -168,11 +169,12 @@ def _dashboard(asked: argparse.Namespace) -> None:
     address = f"http://127.0.0.1:{port}"
     environment = {**os.environ, "STICKFLEET_WAREHOUSE": str(asked.warehouse.resolve())}
     print(f"stickfleet is at {address} (Ctrl-C ends it)", flush=True)
-    subprocess.run(
-        [sys.executable, "-m", "streamlit", "run", str(app), "--server.port", str(port),
-         "--server.headless", str(asked.no_browser).lower()],
-        env=environment, check=False,
-    )  # fmt: skip
+    words = [sys.executable, "-m", "streamlit", "run", str(app), "--server.port", str(port),
+             "--server.headless", str(asked.no_browser).lower()]  # fmt: skip
+    if os.name != "nt":  # in our place, so that a signal reaches it
+        os.execve(sys.executable, words, environment)
+    with suppress(KeyboardInterrupt):
+        subprocess.run(words, env=environment, check=False)
 
 
 def _free_port(first: int = 8501, tries: int = 50) -> int:
