@@ -13,6 +13,7 @@ PARTS = Path(__file__).parent / "parts"
 LOOK_EVERY = 2
 
 st.set_page_config(page_title="stickfleet", page_icon=str(PARTS / "icon.svg"), layout="wide")
+st.logo(str(PARTS / "icon.svg"), size="large")
 st.html(PARTS / "frame.css")
 page = st.navigation([
     st.Page("screens/front.py", title="What stands out", default=True),

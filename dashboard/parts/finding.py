@@ -16,12 +16,18 @@ from pipelines.wording.verdict import column_words, counted
 
 _CLEANING, _LIFE = "screens/cleaning_success.py", "screens/time_to_failure.py"
 _RECURRENCE, _DATA = "screens/recurrence.py", "screens/data.py"
-_LOOK_AT = {
-    Look.SET_ASIDE: _DATA, Look.NO_REGISTER: _DATA, Look.EARLY_REGISTER: _LIFE, Look.PLAY_HOURS: _DATA,
-    Look.UNKNOWN_AGE: _LIFE, Look.WORST_FAMILY: _RECURRENCE, Look.DEPTH: _RECURRENCE,
-}  # fmt: skip
 #: The address of a split holds the word that the reader sees.
-_BY_FAMILY, _BY_DEPTH = {"by": column_words("family")}, {"by": column_words("depth")}
+_BY_FAMILY, _BY_DEPTH, _BY_SITE = ({"by": column_words(column)} for column in ("family", "depth", "site"))
+#: Where each next step is taken: screen, words of the link, address.
+_LOOK_AT = {
+    Look.SET_ASIDE: (_DATA, "See what was set aside and why", {}),
+    Look.NO_REGISTER: (_DATA, "See which columns are there", {}),
+    Look.EARLY_REGISTER: (_LIFE, "See time to failure", {}),
+    Look.PLAY_HOURS: (_LIFE, "See time to failure by site", _BY_SITE),
+    Look.UNKNOWN_AGE: (_LIFE, "See the modules of unknown age", {}),
+    Look.WORST_FAMILY: (_RECURRENCE, "See recurrence of this family by depth", _BY_DEPTH),
+    Look.DEPTH: (_RECURRENCE, "See recurrence by depth of clean", _BY_DEPTH),
+}
 
 
 def size_sentence(size: Mapping[str, object]) -> str:
@@ -72,8 +78,10 @@ def next_step() -> None:
         is_family_apart=found.is_apart,
     ))  # fmt: skip
     family = found.lowest.name if found.lowest else ""
-    query = {Look.WORST_FAMILY: {**_BY_DEPTH, "family": family}, Look.DEPTH: _BY_DEPTH}.get(look, {})
-    _finding("Next", [next_words(look, family=family)], _LOOK_AT[look], "Go there", query)
+    page, link, query = _LOOK_AT[look]
+    if look is Look.WORST_FAMILY:
+        query = {**query, "family": family}
+    _finding("Next", [next_words(look, family=family)], page, link, query)
 
 
 def _finding(heading: str, sentences: Sequence[str], page: str, link: str, query: Mapping[str, str]) -> None:

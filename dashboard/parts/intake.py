@@ -20,7 +20,7 @@ MOST_ROWS = 5_000
 
 def ledger(frame: pd.DataFrame) -> None:
     """Show one row a file or sheet: every line of it is accounted for."""
-    _table(frame, key="ledger")
+    _table(frame if frame["sheet"].any() else frame.drop(columns="sheet"), key="ledger")
     export_buttons("ledger", lambda: {"ledger": frame})
 
 
@@ -83,7 +83,7 @@ def _meaning(column, is_present: bool) -> dict[str, str]:
 
 
 def _table(frame: pd.DataFrame, *, key: str) -> None:
-    shown = frame.rename(columns=lambda name: str(name).replace("_", " "))
+    shown = frame.rename(columns=lambda name: str(name).removesuffix("_name").replace("_", " "))
     st.dataframe(shown, hide_index=True, placeholder="–", height="content" if len(shown) <= 12 else 440, key=key)
 
 

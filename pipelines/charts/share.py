@@ -18,7 +18,7 @@ from pipelines.wording.verdict import share_words
 MOST_ROWS = 16
 #: Fewer attempts than this say too little to compare; they are faint.
 FEW_ATTEMPTS = 8
-_ROW, _APART = 46, 0.17
+_ROW, _LINE, _APART = 46, 16, 0.17
 _ORDERED = ("attempt_number", "depth")
 
 
@@ -28,7 +28,9 @@ def share_figure(answer: Answer, *, palette: Palette = SCREEN) -> go.Figure:
     The largest MOST_ROWS groups are drawn, best first (in their own order where they have one).
     """
     groups = shown(answer)
-    figure = framed(palette, height=110 + _ROW * max(len(groups), 1))
+    names = [_row_name(group) for group in groups]
+    lines = max((name.count("<br>") + 1 for name in names), default=1)
+    figure = framed(palette, height=110 + max(_ROW, _LINE * lines + 8) * max(len(groups), 1))
     durable = groups[0].durable if groups else None
     _dots(figure, groups, "same_day", "passed the same day", palette, symbol="circle", shift=-_APART)
     if durable:
@@ -37,7 +39,7 @@ def share_figure(answer: Answer, *, palette: Palette = SCREEN) -> go.Figure:
     figure.update_xaxes(range=[-0.02, 1.02], tickformat=".0%", zeroline=False, showgrid=True, tickvals=[0, 0.25, 0.5, 0.75, 1])
     figure.update_yaxes(
         range=[len(groups) - 0.5, -0.5], tickvals=list(range(len(groups))), zeroline=False, showgrid=False,
-        ticktext=[_row_name(group) for group in groups],
+        ticktext=names,
     )  # fmt: skip
     figure.update_xaxes(title="share of all cleaning attempts")
     return figure

@@ -6,6 +6,7 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
 import plotly.graph_objects as go
 
 from pipelines.answers.record import Answer, CurvePoint, LifeGroup, LifePart
@@ -98,18 +99,23 @@ def _small_print(figure: go.Figure, text: str, **place) -> None:
 
 def _line(figure: go.Figure, points: Sequence[CurvePoint], line: dict, *, unit: str, name: str, **more) -> None:
     figure.add_trace(go.Scatter(
-        x=[point.at for point in points], y=[point.surviving_share for point in points],
-        customdata=[f"{point.at_risk:,}" for point in points], mode="lines", line={**line, "shape": "hv"},
+        x=_array(points, "at"), y=_array(points, "surviving_share"),
+        customdata=np.array([f"{point.at_risk:,}" for point in points]), mode="lines", line={**line, "shape": "hv"},
         name=escaped(name),
         hovertemplate=f"%{{fullData.name}}<br>%{{x:,.0f}} {unit}: %{{y:.0%}}<br>%{{customdata}} at risk<extra></extra>",
         **more,
     ), row=1, col=1)  # fmt: skip
 
 
+def _array(points: Sequence[CurvePoint], name: str) -> np.ndarray:
+    # an array passes plotly's checks at once, a list value by value
+    return np.array([getattr(point, name) for point in points], dtype=float)
+
+
 def _band(figure: go.Figure, points: Sequence[CurvePoint], line: str, area: str) -> None:
     for limit, fill in (("low", None), ("high", "tonexty")):
         figure.add_trace(go.Scatter(
-            x=[point.at for point in points], y=[getattr(point, limit) for point in points], mode="lines",
+            x=_array(points, "at"), y=_array(points, limit), mode="lines",
             line={"shape": "hv", "width": 0, "color": line}, fill=fill, fillcolor=area, showlegend=False,
             hoverinfo="skip",
         ), row=1, col=1)  # fmt: skip

@@ -14,7 +14,7 @@ _NEXT = {
     "set_aside": "Look at what was set aside first: so many rows that every answer may change.",
     "no_register": "Load a register of units: without it lifetimes cannot be told.",
     "early_register": "Settle when watching began: units were in service long before the first job, so lives may look too long.",
-    "play_hours": "Note play hours at every visit: too many are missing, so lifetimes are shown in days.",
+    "play_hours": "Look at the sites one by one: over all of them too many play hours are missing, so lifetimes are in days.",
     "unknown_age": "Note since when a module has been in service: most ages are unknown.",
     "worst_family": "See how long cleans hold on {family}, and by which depth.",
     "depth": "See which depth of clean holds longest.",
