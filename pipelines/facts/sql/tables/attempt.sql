@@ -35,7 +35,7 @@ SELECT
     coalesce(spell.has_usable_hours, false) AS has_usable_hours,
     coalesce(spell.is_failure, false) AS has_failed_again
 FROM stepped
-JOIN visit ON visit.visit_no = stepped.visit_no
+JOIN (SELECT * FROM visit WHERE clean_count > 0) AS visit ON visit.visit_no = stepped.visit_no
 LEFT JOIN slot ON slot.slot_no = stepped.slot_no
 LEFT JOIN module ON module.slot_no = stepped.slot_no AND module.module_no = stepped.module_no
 LEFT JOIN spell

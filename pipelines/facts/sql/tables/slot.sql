@@ -36,7 +36,7 @@ WITH job_unit AS (
         unit.sticks
     FROM unit FULL JOIN job_unit ON unit.unit_id = job_unit.unit_id
 ), numbered AS (
-    SELECT *, (row_number() OVER (ORDER BY unit_id))::INTEGER AS unit_no FROM unit_known
+    SELECT *, (row_number() OVER ())::INTEGER AS unit_no FROM unit_known
 ), named AS (
     SELECT unit_id, upper(trim(part)) AS stick
     FROM (SELECT unit_id, unnest(string_split_regex(sticks, '[+,; ]+')) AS part FROM unit WHERE sticks IS NOT NULL)
@@ -45,7 +45,7 @@ WITH job_unit AS (
     WHERE stick <> 'U' AND received_on <= setting.log_end
 )
 SELECT
-    (row_number() OVER (ORDER BY numbered.unit_no, named.stick))::INTEGER AS slot_no,
+    (row_number() OVER ())::INTEGER AS slot_no,
     numbered.unit_no,
     numbered.unit_id,
     named.stick,

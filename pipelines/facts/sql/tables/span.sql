@@ -1,38 +1,46 @@
 -- Grain: one row per spell as dates alone: from what opened it to the next thing that closed it, uncut.
 CREATE OR REPLACE TEMP TABLE span AS
 WITH boundary AS (
-    SELECT *, row_number() OVER () AS boundary_no
-    FROM (SELECT * FROM walk WHERE opens IS NOT NULL OR is_closing ORDER BY event_no)
+    SELECT *
+    FROM walk WHERE opens IS NOT NULL OR is_closing
+    ORDER BY event_no
+), ahead AS (
+    -- the next thing that closes, and the one after it, where the next is the sale that begins the exposure
+    SELECT
+        *,
+        coalesce(lead(slot_no, 1) OVER () = slot_no, false) AS has_next,
+        coalesce(lead(slot_no, 2) OVER () = slot_no, false) AS has_after_next,
+        lead(kind, 1) OVER () AS next_kind, lead(kind, 2) OVER () AS after_next_kind,
+        lead(event_day, 1) OVER () AS next_event_day, lead(event_day, 2) OVER () AS after_next_event_day,
+        lead(follow_day, 1) OVER () AS next_follow_day, lead(follow_day, 2) OVER () AS after_next_follow_day,
+        lead(visit_no, 1) OVER () AS next_visit_no, lead(visit_no, 2) OVER () AS after_next_visit_no,
+        lead(is_failure, 1) OVER () AS next_is_failure, lead(is_failure, 2) OVER () AS after_next_is_failure,
+        lead(is_reported, 1) OVER () AS next_is_reported, lead(is_reported, 2) OVER () AS after_next_is_reported,
+        lead(is_assumed, 1) OVER () AS next_is_assumed, lead(is_assumed, 2) OVER () AS after_next_is_assumed,
+        lead(good_sight_day, 1) OVER () AS next_good_sight_day, lead(good_sight_day, 2) OVER () AS after_next_good_sight_day
+    FROM boundary
 ), placed AS (
     SELECT
-        boundary.*,
+        ahead.*,
         slot.in_service_day,
         slot.is_registered,
         slot.out_day,
-        coalesce(
-            next_one.kind = 'sale' AND (boundary.is_stock OR boundary.is_of_lot OR NOT slot.is_registered), false
-        ) AS is_sold_first,
-        boundary.is_stock OR (NOT slot.is_registered AND coalesce(slot.last_sold_day >= boundary.event_day, false))
-            AS is_on_shelf,
-        next_one.event_day AS next_day,
-        next_one.follow_day AS sale_follow_day
-    FROM boundary
-    JOIN slot ON slot.slot_no = boundary.slot_no
-    LEFT JOIN boundary AS next_one
-        ON next_one.boundary_no = boundary.boundary_no + 1 AND next_one.slot_no = boundary.slot_no
-    WHERE boundary.opens IS NOT NULL
+        has_next AND next_kind = 'sale' AND (is_stock OR is_of_lot OR NOT slot.is_registered) AS is_sold_first,
+        is_stock OR (NOT slot.is_registered AND coalesce(slot.last_sold_day >= event_day, false)) AS is_on_shelf
+    FROM ahead JOIN slot ON slot.slot_no = ahead.slot_no
+    WHERE opens IS NOT NULL
 ), dated AS (
     SELECT
         *,
         CASE
             WHEN kind = 'registration' THEN event_day
-            WHEN is_sold_first AND sale_follow_day IS NULL THEN NULL
-            WHEN is_sold_first THEN next_day
+            WHEN is_sold_first AND next_follow_day IS NULL THEN NULL
+            WHEN is_sold_first THEN next_event_day
             WHEN is_on_shelf AND NOT is_served THEN NULL
             WHEN life = 0 THEN greatest(back_day, coalesce(in_service_day, back_day))
             ELSE back_day
         END AS opened_day,
-        boundary_no + 1 + is_sold_first::INTEGER AS closing_no
+        CASE WHEN is_sold_first THEN has_after_next ELSE has_next END AS is_closed
     FROM placed
 )
 SELECT
@@ -50,14 +58,17 @@ SELECT
         ELSE least(dated.event_day, dated.opened_day)
     END AS opened_reading_day,
     CASE
-        WHEN dated.is_sold_first THEN dated.sale_follow_day
+        WHEN dated.is_sold_first THEN dated.next_follow_day
         WHEN dated.life = 0 AND dated.out_day IS NOT NULL THEN dated.out_day
         ELSE dated.opened_day + dated.warranty_days
     END AS follow_day,
-    closing.event_day AS closed_day, closing.kind AS closed_by, closing.visit_no AS closing_visit_no,
-    coalesce(closing.is_failure, false) AS is_failed, coalesce(closing.is_reported, false) AS is_reported,
-    coalesce(closing.kind = 'return', false) AS is_exact, coalesce(closing.is_assumed, false) AS is_assumed,
-    closing.good_sight_day
+    CASE WHEN is_closed THEN CASE WHEN is_sold_first THEN after_next_event_day ELSE next_event_day END END AS closed_day,
+    CASE WHEN is_closed THEN CASE WHEN is_sold_first THEN after_next_kind ELSE next_kind END END AS closed_by,
+    CASE WHEN is_closed THEN CASE WHEN is_sold_first THEN after_next_visit_no ELSE next_visit_no END END AS closing_visit_no,
+    coalesce(CASE WHEN is_closed THEN CASE WHEN is_sold_first THEN after_next_is_failure ELSE next_is_failure END END, false) AS is_failed,
+    coalesce(CASE WHEN is_closed THEN CASE WHEN is_sold_first THEN after_next_is_reported ELSE next_is_reported END END, false) AS is_reported,
+    coalesce(CASE WHEN is_closed THEN CASE WHEN is_sold_first THEN after_next_kind ELSE next_kind END END = 'return', false) AS is_exact,
+    coalesce(CASE WHEN is_closed THEN CASE WHEN is_sold_first THEN after_next_is_assumed ELSE next_is_assumed END END, false) AS is_assumed,
+    CASE WHEN is_closed THEN CASE WHEN is_sold_first THEN after_next_good_sight_day ELSE next_good_sight_day END END AS good_sight_day
 FROM dated
-LEFT JOIN boundary AS closing ON closing.boundary_no = dated.closing_no AND closing.slot_no = dated.slot_no
 WHERE dated.opened_day IS NOT NULL;

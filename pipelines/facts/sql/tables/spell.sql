@@ -3,42 +3,27 @@ CREATE OR REPLACE TABLE spell AS
 WITH hourly AS (
     SELECT
         spell_day.*,
-        opened.hours AS opened_h,
-        opened.last_day AS opened_last_day,
-        CASE WHEN spell_day.entry_day > spell_day.opened_day THEN entered.hours ELSE opened.hours END AS entered_h,
+        point.opened_h,
+        CASE WHEN entry_day > opened_day THEN point.entered_h ELSE point.opened_h END AS entered_h,
         CASE
-            WHEN kind <> 'first_life' OR NOT is_first_sight THEN
-                CASE WHEN hours_counted_from = 'meter' AND NOT is_new_module AND kind = 'first_life' THEN 0
-                ELSE opened.hours END
-            WHEN hours_counted_from = 'meter' THEN 0
-            WHEN hours_counted_from = 'start_day' AND start_day <= spell_day.opened_day THEN started.hours
+            WHEN hours_counted_from = 'meter' AND kind = 'first_life' AND NOT is_new_module THEN 0
+            WHEN kind <> 'first_life' OR NOT is_first_sight THEN point.opened_h
+            WHEN hours_counted_from = 'start_day' AND start_day <= opened_day THEN point.started_h
         END AS origin_h,
         CASE
-            WHEN is_failure AND spell_day.lower_day <= spell_day.entry_day THEN
-                CASE WHEN spell_day.entry_day > spell_day.opened_day THEN entered.hours ELSE opened.hours END
-            WHEN is_failure THEN bounded_below.hours
+            WHEN NOT is_failure THEN NULL
+            WHEN lower_day <= entry_day THEN
+                CASE WHEN entry_day > opened_day THEN point.entered_h ELSE point.opened_h END
+            WHEN lower_day = upper_day THEN point.ended_h
+            ELSE point.lower_h
         END AS failed_after_h,
-        CASE WHEN is_failure THEN bounded_above.hours END AS failed_by_h,
+        CASE WHEN is_failure THEN point.ended_h END AS failed_by_h,
         CASE
             WHEN is_failure THEN NULL
-            WHEN ended.hours IS NOT NULL THEN ended.hours
-            WHEN ended.last_day > spell_day.entry_day THEN ended.last_hours
+            WHEN point.ended_h IS NOT NULL THEN point.ended_h
+            WHEN point.ended_last_day > entry_day THEN point.ended_last_h
         END AS left_h
-    FROM spell_day
-    LEFT JOIN hour_point AS opened
-        ON opened.unit_no = spell_day.unit_no AND opened.day = CAST(spell_day.opened_reading_day AS DOUBLE)
-    LEFT JOIN hour_point AS entered
-        ON entered.unit_no = spell_day.unit_no AND entered.day = spell_day.entry_day
-        AND spell_day.entry_day > spell_day.opened_day
-    LEFT JOIN hour_point AS started
-        ON started.unit_no = spell_day.unit_no AND started.day = CAST(spell_day.start_day AS DOUBLE)
-        AND spell_day.hours_counted_from = 'start_day'
-    LEFT JOIN hour_point AS bounded_below
-        ON bounded_below.unit_no = spell_day.unit_no AND bounded_below.day = spell_day.lower_day AND is_failure
-    LEFT JOIN hour_point AS bounded_above
-        ON bounded_above.unit_no = spell_day.unit_no AND bounded_above.day = spell_day.upper_day AND is_failure
-    LEFT JOIN hour_point AS ended
-        ON ended.unit_no = spell_day.unit_no AND ended.day = spell_day.end_day AND NOT is_failure
+    FROM spell_day LEFT JOIN hour_point AS point ON point.spell_no = spell_day.spell_no
 ), aged AS (
     SELECT
         *,

@@ -1,9 +1,15 @@
 -- Grain: one row per job, with its slot (NULL where the stick cannot be told) and what the job says, each rule once.
 CREATE OR REPLACE TEMP TABLE visit AS
-WITH only_slot AS (
-    SELECT unit_id, min(slot_no) AS slot_no FROM slot GROUP BY unit_id HAVING count(*) = 1
-), unit_number AS (
-    SELECT unit_id, min(unit_no) AS unit_no, bool_or(is_registered) AS is_registered FROM slot GROUP BY unit_id
+WITH unit_slot AS (
+    -- one row per unit: the slot of each stick, and the only slot where there is one
+    SELECT
+        unit_id, min(unit_no) AS unit_no, bool_or(is_registered) AS is_registered,
+        bool_or(is_registered AND coalesce(new_or_used = 'new', false)) AS is_start_recorded,
+        min(slot_no) FILTER (WHERE stick = 'L') AS left_no,
+        min(slot_no) FILTER (WHERE stick = 'R') AS right_no,
+        min(slot_no) FILTER (WHERE stick = 'S') AS single_no,
+        CASE WHEN count(*) = 1 THEN min(slot_no) END AS only_no
+    FROM slot GROUP BY unit_id
 ), judged AS (
     SELECT
         job.*,
@@ -27,10 +33,12 @@ WITH only_slot AS (
         judged.unit_id,
         judged.stick,
         judged.family,
-        coalesce(slot.slot_no, only_slot.slot_no) AS slot_no,
-        unit_number.unit_no,
-        coalesce(unit_number.is_registered, false) AS is_registered,
-        coalesce(slot.is_registered AND slot.new_or_used = 'new', false) AS is_start_recorded,
+        CASE judged.stick
+            WHEN 'L' THEN left_no WHEN 'R' THEN right_no WHEN 'S' THEN single_no WHEN 'U' THEN only_no
+        END AS slot_no,
+        unit_slot.unit_no,
+        coalesce(unit_slot.is_registered, false) AS is_registered,
+        coalesce(unit_slot.is_start_recorded, false) AS is_start_recorded,
         unix_date(received_on) AS visit_day,
         -- back in service, when the unit is not sold first
         greatest(
@@ -61,9 +69,9 @@ WITH only_slot AS (
         coalesce(disposition IN ('harvest', 'scrap', 'to_supplier', 'hold'), false) AS is_leaving,
         -- on the shelf until it is sold; a registered unit that once came in a lot may be in service like any other
         coalesce(disposition LIKE 'grade_%', false) OR coalesce(visit_reason = 'lot_intake', false)
-            OR (judged.lot_id IS NOT NULL AND NOT coalesce(unit_number.is_registered, false)) AS is_stock,
+            OR (judged.lot_id IS NOT NULL AND NOT coalesce(unit_slot.is_registered, false)) AS is_stock,
         judged.lot_id IS NOT NULL AS is_of_lot,
-        CASE WHEN NOT coalesce(unit_number.is_registered, false) THEN nullif(warranty_days, 0) END AS warranty_days,
+        CASE WHEN NOT coalesce(unit_slot.is_registered, false) THEN nullif(warranty_days, 0) END AS warranty_days,
         unix_date(in_service_since) AS in_service_since_day,
         life_known_from,
         action_kind.depths,
@@ -74,9 +82,7 @@ WITH only_slot AS (
         action_kind.is_scrapped OR verdict = 'scrapped' AS is_scrapped,
         action_kind.is_replaced OR (action_kind.is_board_replaced AND part_batch_fitted IS NOT NULL) AS is_replacing
     FROM judged
-    LEFT JOIN slot ON slot.unit_id = judged.unit_id AND slot.stick = judged.stick
-    LEFT JOIN only_slot ON judged.stick = 'U' AND only_slot.unit_id = judged.unit_id
-    LEFT JOIN unit_number ON unit_number.unit_id = judged.unit_id
+    LEFT JOIN unit_slot ON unit_slot.unit_id = judged.unit_id
     JOIN action_kind ON action_kind.action = judged.action
 )
 SELECT
