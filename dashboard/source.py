@@ -96,7 +96,7 @@ def loaded_columns() -> pd.DataFrame:
 
 
 # Answers are frozen and shared between readers; unpickling a copy for each would cost more than the drawing.
-@st.cache_resource(max_entries=200, show_spinner="Reading the log …")
+@st.cache_resource(max_entries=40, show_spinner="Reading the log …")
 def _answer(
     stamp: str, question: str, by: tuple[str, ...], clock: str | None,
     filters: tuple[tuple[str, tuple[str, ...]], ...], horizon: float | None,

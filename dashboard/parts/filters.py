@@ -62,7 +62,7 @@ def _values(column: str, known: Sequence[str]) -> list[str]:
     if not known:
         return []
     return st.multiselect(
-        _LABEL[column], list(known), format_func=lambda value: value_words(column, value), key=column,
+        _LABEL[column], sorted(known, key=str.casefold), format_func=lambda value: value_words(column, value), key=column,
         **_KEPT, placeholder="all", select_all=False, filter_mode="contains",
     )  # fmt: skip
 

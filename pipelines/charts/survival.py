@@ -131,7 +131,7 @@ def _at_risk(figure: go.Figure, curve: _Curve, place: int, palette: Palette, tic
 
 def at_risk(points: Sequence[CurvePoint], at: float) -> int:
     """Return how many were at risk when the first exit at or after this time came; none after the last."""
-    place = bisect_left([point.at for point in points], at)
+    place = bisect_left(points, at, key=lambda point: point.at)
     return points[place].at_risk if place < len(points) else 0
 
 
@@ -141,8 +141,8 @@ def thinned(points: Sequence[CurvePoint]) -> list[CurvePoint]:
         return list(points)
     step = len(points) / (MOST_STEPS - 4)
     kept = {int(number * step) for number in range(MOST_STEPS - 4)} | {len(points) - 1}
-    drawn = [number for number, point in enumerate(points) if point.is_drawn]
-    kept |= {drawn[0], drawn[-1]} if drawn else set()
+    ends = (range(len(points)), range(len(points) - 1, -1, -1))
+    kept |= {next((number for number in walk if points[number].is_drawn), 0) for walk in ends}
     return [points[number] for number in sorted(kept)]
 
 

@@ -2,9 +2,18 @@
 
 import shutil
 
+import pytest
 from streamlit.testing.v1 import AppTest
 
+from pipelines.load import load
+from pipelines.settings import Settings
 from tests.dashboard.fleet import write_exports
+
+FAILURES_ONLY = """job_id,unit_id,stick,family,received_on,visit_reason,finding,action,outcome
+1,U1,L,Corvath,2025-01-10,fault_report,fault_confirmed,clean_open,pass
+2,U2,L,Corvath,2025-02-10,fault_report,fault_confirmed,replace_module,pass
+3,U1,L,Corvath,2025-06-10,fault_report,fault_confirmed,clean_open,fail
+"""
 
 
 def opened(request) -> AppTest:
@@ -52,9 +61,6 @@ def test_settings_in_the_folder_change_the_histories(monkeypatch, warehouse, tmp
 
 
 def test_a_load_while_the_page_is_open_is_shown(monkeypatch, tmp_path, request):
-    from pipelines.load import load
-    from pipelines.settings import Settings
-
     folder = tmp_path / "warehouse"
     monkeypatch.setenv("STICKFLEET_WAREHOUSE", str(folder))
     app = opened(request)
@@ -62,3 +68,35 @@ def test_a_load_while_the_page_is_open_is_shown(monkeypatch, tmp_path, request):
     load([write_exports(tmp_path / "exports", jobs=300)], warehouse=folder, settings=Settings())
     app.run()
     assert app.title[0].value == "What stands out"
+
+
+@pytest.fixture
+def small(monkeypatch, tmp_path, request):
+    """Return a function that loads a few files and opens every screen, one after the other."""
+
+    def opened_on(files: list) -> list[AppTest]:
+        monkeypatch.setenv("STICKFLEET_WAREHOUSE", str(tmp_path / "small"))
+        load(files, warehouse=tmp_path / "small", settings=Settings())
+        screens = [opened(request)]
+        for name in ("cleaning_success", "time_to_failure", "recurrence", "data"):
+            screens.append(opened(request).switch_page(f"screens/{name}.py").run())
+        return screens
+
+    return opened_on
+
+
+def test_a_warehouse_without_a_single_job_has_nothing_to_say_and_no_error(small, tmp_path):
+    screens = small([write_exports(tmp_path / "exports", jobs=300) / "units.csv"])
+    assert not any(app.exception for app in screens)
+    assert "No job is loaded yet" in bodies(screens[0])
+    assert all("Nothing to say" in bodies(app) for app in screens[1:2] + screens[3:4])
+
+
+def test_a_log_of_failures_only_is_refused_a_lifetime_in_words(small, tmp_path):
+    jobs = tmp_path / "jobs.csv"
+    jobs.write_text(FAILURES_ONLY, encoding="utf-8")
+    screens = small([jobs])
+    assert not any(app.exception for app in screens)
+    assert "it holds failures only" in bodies(screens[2])
+    assert "Load a register of units" in bodies(screens[0])
+    assert not screens[2].get("plotly_chart")
