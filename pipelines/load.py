@@ -9,9 +9,9 @@ from collections.abc import Callable, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import duckdb
-import pandas as pd
 
 from pipelines import warehouse as warehouses
 from pipelines.errors import InputError
@@ -24,6 +24,9 @@ from pipelines.logs.opening import open_export
 from pipelines.logs.report import LoadReport, Refused, SheetReport
 from pipelines.logs.sheet import Sheet
 from pipelines.settings import Settings
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Progress = Callable[[str, float | None], None]
 Build = Callable[[duckdb.DuckDBPyConnection, Settings], None]
@@ -127,7 +130,7 @@ def _gathered(paths: Sequence[Path], mapping_file: Path | None, told: _Told, *, 
     said = mapping.read(mapping_file)
     exports, skipped = find(paths)
     sources, refused = [], []
-    with tempfile.TemporaryDirectory(prefix="stickfleet-") as folder:
+    with tempfile.TemporaryDirectory(prefix="stickfleet-", ignore_cleanup_errors=True) as folder:
         for export in exports:
             told.progress(f"Looking at {export.shown}", None)
             own = said.for_file(export.shown)
@@ -219,7 +222,7 @@ def _refuse_any_set_aside(connection: duckdb.DuckDBPyConnection, report: LoadRep
 @contextmanager
 def _thrown_away(warehouse: Path | None):
     """Give a connection to a copy of the warehouse, or to an empty one, and throw it away."""
-    with tempfile.TemporaryDirectory(prefix="stickfleet-") as folder:
+    with tempfile.TemporaryDirectory(prefix="stickfleet-", ignore_cleanup_errors=True) as folder:
         copy = Path(folder) / "check.duckdb"
         if warehouse and warehouses.exists(warehouse):
             warehouses.open_for_reading(warehouse).close()

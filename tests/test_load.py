@@ -66,7 +66,7 @@ def test_a_job_number_shared_by_two_sticks_is_named_as_a_visit_number(bench):
     sheet = bench.load_text(csv_of(job(job_id="A"), job(job_id="A", stick="R")))
     assert sheet.set_aside == 1
     assert "for another unit or stick" in bench.set_aside()[0][2]
-    assert '= "visit_id"' in sheet.examples[0].refusal.remedy
+    assert '= "visit_id"' in sheet.problems[0].first.refusal.remedy
 
 
 def test_jobs_without_an_id_are_known_by_unit_stick_day_and_order(bench):
@@ -213,7 +213,8 @@ def test_folders_are_walked_and_other_files_passed_over(bench):
     report = bench.load()
     assert [sheet.file for sheet in report.sheets] == ["north/a.csv"]
     assert {one.shown: one.why for one in report.skipped} == {
-        "README.txt": "a text to read, not a table", "north/photo.jpg": "not a table file", "~$c.xlsx": "a spreadsheet's lock file",
+        "README.txt": "a text to read, not a table", "north/photo.jpg": "not a table file",
+        "~$c.xlsx": "a spreadsheet's lock file",
     }  # fmt: skip
 
 
@@ -301,3 +302,25 @@ def test_a_locked_warehouse_is_refused(bench):
         connection.execute("CREATE TABLE x (y INTEGER)")
         with pytest.raises(WarehouseError, match="Another load"):
             bench.load(path)
+
+
+def test_the_same_problem_is_said_once_with_its_count(bench):
+    sheet = bench.load_text(csv_of(job(usage_hours="x"), *[job(outcome="gut")] * 3, job(outcome="mau")))
+    assert [(one.first.line, one.count) for one in sheet.problems] == [(3, 3), (6, 1), (2, 1)]
+    text = report_text(bench.load(bench.write("again.csv", csv_of(*[job(outcome="gut")] * 4))))
+    assert "line 2 and 3 more: 'gut' is not a known word for outcome (set aside)." in text
+
+
+EXPORTS = Path(__file__).parents[1] / "example_data" / "exports"
+
+
+def test_the_example_is_read_and_every_line_of_it_accounted_for(tmp_path):
+    example = Bench(tmp_path)
+    report = load([EXPORTS], warehouse=example.warehouse, settings=Settings(), build=lambda connection, settings: None)
+    assert all(accounted(sheet) for sheet in report.sheets)
+    assert report.skipped == report.refused == ()
+    assert report.total("set_aside") < 0.01 * report.total("lines_read")
+    # the five spellings of each family have become one
+    assert example.rows("SELECT count(DISTINCT family) FROM job") == example.rows("SELECT count(DISTINCT family) FROM unit")
+    dialects = {(sheet.encoding, sheet.delimiter, sheet.decimal_mark, sheet.date_order) for sheet in report.sheets}
+    assert ("windows-1252", "semicolon", ",", "day first") in dialects

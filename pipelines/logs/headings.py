@@ -173,7 +173,7 @@ def refused(shown: str, found: Ambiguous | Guess | None, first_line: int = 1) ->
     if found is None:
         return InputError(
             f"{shown} holds no table that is known: none of its first rows has headings that are understood.",
-            "Its headings must name the columns (`stickfleet check` on the example shows how), or be named in a mapping file.",
+            'Name its headings in a mapping file under [columns], or leave it out there: [files."its name".file] skip = true.',
         )
     if isinstance(found, Ambiguous):
         pair = " and ".join(f"'{heading}'" for heading in found.headings)

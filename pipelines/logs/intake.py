@@ -14,7 +14,7 @@ from pipelines.logs.aliases import Aliases
 from pipelines.logs.evidence import Evidence
 from pipelines.logs.keeping import Keeper, Settled
 from pipelines.logs.reading import ColumnReader, own_words_of, reader_for
-from pipelines.logs.report import EXAMPLES, SheetReport
+from pipelines.logs.report import MOST_PROBLEMS, Problem, SheetReport
 from pipelines.logs.rows import CheckedRows, Finding, RowChecker, is_total
 from pipelines.logs.sheet import Leftovers, Misfit, Sheet
 from pipelines.logs.spelling import fold
@@ -36,7 +36,7 @@ class _Counts:
     blank: int = 0
     not_data: int = 0
     cells_blanked: int = 0
-    examples: list[Finding] = field(default_factory=list)
+    problems: dict[tuple[bool, str], Problem] = field(default_factory=dict)
 
 
 def take_in(
@@ -118,11 +118,12 @@ def _as_finding(one: Misfit) -> Finding:
 
 
 def _list(connection, sheet: Sheet, where: Where, counts: _Counts, findings: list[Finding]) -> None:
-    """Keep findings in set_aside, and the first ones for the report, whole rows before cells."""
+    """Keep findings in set_aside, and count the same problem once for the report."""
     if not findings:
         return
-    ranked = sorted([*counts.examples, *findings[:1000]], key=lambda one: (not one.is_row, one.line))
-    counts.examples = ranked[:EXAMPLES]
+    for one in findings:
+        known = counts.problems.get(key := (one.is_row, one.refusal.reason))
+        counts.problems[key] = Problem(known.first if known else one, known.count + 1 if known else 1)
     count = len(findings)
     insert(connection, "set_aside", pa.table({
         "load_id": pa.array([where.load_id] * count, pa.int32()), "file_id": pa.array([where.file_id] * count, pa.int32()),
@@ -153,5 +154,9 @@ def _report(sheet: Sheet, evidence: Evidence, counts: _Counts, settled: Settled)
             column.name for column in columns_of(sheet.recognised.table)
             if column.need.startswith("S") and column.name not in have
         ),
-        examples=tuple(counts.examples),
+        problems=tuple(sorted(counts.problems.values(), key=_weight)[:MOST_PROBLEMS]),
     )  # fmt: skip
+
+
+def _weight(problem: Problem) -> tuple[bool, int, int]:
+    return not problem.first.is_row, -problem.count, problem.first.line

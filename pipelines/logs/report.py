@@ -7,16 +7,25 @@ from dataclasses import dataclass
 from pipelines.logs.finding import Skipped
 from pipelines.logs.rows import Finding
 
-#: How many lines set aside are named in a report; the warehouse has them all.
-EXAMPLES = 5
+#: How many different problems of a file are named in a report; the warehouse has every line.
+MOST_PROBLEMS = 5
+
+
+@dataclass(frozen=True)
+class Problem:
+    """The first line with a problem, and how many lines of the file have the very same."""
+
+    first: Finding
+    count: int
 
 
 @dataclass(frozen=True)
 class SheetReport:
     """One file and sheet. loaded + set_aside + repeated + blank + not_data = lines_read; replaced are among the loaded.
 
-    columns: heading → column. missing_wanted: strongly wanted columns that it does not have. is_new: false when the
-    very same file was loaded before, with the same mapping; then nothing was read again.
+    columns: heading → column. missing_wanted: strongly wanted columns that it does not have. problems: those that cost
+    whole rows first, then the most frequent. is_new: false when the very same file was loaded before, with the same
+    mapping; then nothing was read again.
     """
 
     file: str
@@ -37,7 +46,7 @@ class SheetReport:
     columns: tuple[tuple[str, str], ...] = ()
     not_understood: tuple[str, ...] = ()
     missing_wanted: tuple[str, ...] = ()
-    examples: tuple[Finding, ...] = ()
+    problems: tuple[Problem, ...] = ()
     is_new: bool = True
 
     @property

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
-import pandas as pd
+from pipelines.logs.report import LoadReport, Problem, SheetReport
 
-from pipelines.logs.report import EXAMPLES, LoadReport, SheetReport
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 def report_text(report: LoadReport, *, is_full: bool = False) -> str:
@@ -76,9 +78,15 @@ def _of_sheet(sheet: SheetReport, *, is_full: bool) -> Iterator[str]:
         yield f"{sheet.shown}: already loaded, the very same file → {sheet.table}."
     if is_full:
         yield from _columns_of(sheet)
-    for one in sheet.examples[: EXAMPLES if is_full else 2]:
-        what = "set aside" if one.is_row else "cell left blank"
-        yield f"    line {one.line}: {one.refusal.reason} ({what}). {one.refusal.remedy}"
+    for problem in sheet.problems if is_full else sheet.problems[:2]:
+        yield f"    {_problem(problem)}"
+
+
+def _problem(problem: Problem) -> str:
+    one, others = problem.first, problem.count - 1
+    lines = f"line {one.line}" + (f" and {others:,} more" if others else "")
+    what = "set aside" if one.is_row else "cell left blank"
+    return f"{lines}: {one.refusal.reason} ({what}). {one.refusal.remedy}"
 
 
 def _columns_of(sheet: SheetReport) -> Iterator[str]:

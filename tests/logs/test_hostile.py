@@ -108,7 +108,8 @@ def test_reading_a_column_at_once_is_reading_its_cells_one_by_one(texts):
 @pytest.mark.parametrize(
     "text",
     [
-        '"; DROP TABLE job; --",unit_id\n1,2\n', ",,,,\n,,,\n", "\n\n\n", "a" * 5000 + "\n", '"' * 999 + "\n", ",".join(["x"] * 10_000) + "\n",
+        '"; DROP TABLE job; --",unit_id\n1,2\n', ",,,,\n,,,\n", "\n\n\n", "a" * 5000 + "\n",
+        '"' * 999 + "\n", ",".join(["x"] * 10_000) + "\n",
         HEADER + "," + HEADER + "\n", HEADER.replace("unit_id", " ") + "\n1,2,3,4,5,6,7\n",
     ],
 )  # fmt: skip
