@@ -23,7 +23,7 @@ FORMAT = 1
 POINTER = "current"
 KEEP = 3
 _LIMITS = {
-    "memory_limit": "1500MB",
+    "memory_limit": "1000MB",
     "autoinstall_known_extensions": "false",
     "autoload_known_extensions": "false",
 }

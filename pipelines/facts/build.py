@@ -15,6 +15,8 @@ TABLES = (
     "history_setting", "action_kind", "slot", "visit", "sale_follow", "walk", "reading", "span", "module",
     "spell_day", "module_life_day", "hour_point", "spell", "module_life", "attempt", "left_out",
 )  # fmt: skip
+#: The same rows with what is known of their unit and module; the tables hold only its number.
+VIEWS = ("described_spell", "described_module_life", "described_attempt")
 
 
 def build(connection: duckdb.DuckDBPyConnection, settings: Settings) -> None:
@@ -23,6 +25,8 @@ def build(connection: duckdb.DuckDBPyConnection, settings: Settings) -> None:
     for name in TABLES:
         parameters = settings.history_part() if name == "history_setting" else None
         connection.execute(sql_text("tables", name), parameters)
+    for name in VIEWS:
+        connection.execute(sql_text("views", name))
     connection.execute("CREATE OR REPLACE TABLE history_built_with AS SELECT $words AS settings", {"words": words(settings)})
     connection.execute(sql_text("comments"))
 

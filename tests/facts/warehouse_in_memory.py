@@ -12,7 +12,7 @@ from tests.facts.oracle import LEFT_OUT, LIFE_COLUMNS, SPELL_COLUMNS, Histories
 
 ATTEMPTS = """
 SELECT unit_id, stick, life, generation, job_key, received_on, depth, attempt_number, is_passed, mechanism, family
-FROM attempt
+FROM described_attempt
 """
 SPELLS = """
 SELECT
@@ -20,11 +20,11 @@ SELECT
     is_age_known_days, is_age_known_h AS is_age_known_hours,
     entry_days, lower_days, coalesce(upper_days, at_days) AS upper_days, at_days, is_failure,
     entry_h, lower_h, coalesce(upper_h, at_h) AS upper_h, at_h, depth, attempt_number, mechanism, family
-FROM spell
+FROM described_spell
 WHERE at_days > entry_days OR at_h > entry_h
 """
 LIVES = """
-SELECT unit_id, stick, life, generation, is_failure, entry_days, exit_days, entry_h, exit_h FROM module_life
+SELECT unit_id, stick, life, generation, is_failure, entry_days, exit_days, entry_h, exit_h FROM described_module_life
 """
 
 

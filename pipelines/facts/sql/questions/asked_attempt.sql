@@ -12,7 +12,7 @@ SELECT
     CASE WHEN list_contains($by, 'attempt_number') THEN attempt_number END AS attempt_number,
     mechanism = 'track_wear' AS is_worn_track,
     is_passed, has_failed_again, has_usable_hours, held_days, held_h, slot_no, generation, life
-FROM attempt
+FROM described_attempt
 WHERE true
     AND ($where_family IS NULL OR list_contains($where_family, family))
     AND ($where_usage_class IS NULL OR list_contains($where_usage_class, usage_class))

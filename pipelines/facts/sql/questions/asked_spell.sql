@@ -18,7 +18,7 @@ SELECT
     CASE WHEN $is_hours THEN lower_h ELSE lower_days END AS lower,
     CASE WHEN $is_hours THEN upper_h ELSE upper_days END AS upper,
     CASE WHEN $is_hours THEN at_h ELSE at_days END AS at_time
-FROM spell
+FROM described_spell
 WHERE kind = $kind
     AND ($where_family IS NULL OR list_contains($where_family, family))
     AND ($where_usage_class IS NULL OR list_contains($where_usage_class, usage_class))

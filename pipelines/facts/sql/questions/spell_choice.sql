@@ -3,7 +3,7 @@ SELECT grouping, value, count(*) AS row_count
 FROM (
     SELECT unnest(['family', 'usage_class', 'site', 'stick', 'sensor_type', 'batch', 'depth', 'mechanism', 'attempt_number']) AS grouping,
         unnest([family, usage_class, site, stick, sensor_type, batch, depth, mechanism, CAST(attempt_number AS VARCHAR)]) AS value
-    FROM spell
+    FROM described_spell
 )
 WHERE value IS NOT NULL
 GROUP BY grouping, value

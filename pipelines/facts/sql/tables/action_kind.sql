@@ -5,6 +5,7 @@ WITH listed AS (
     SELECT DISTINCT action, string_split(action, '+') AS steps FROM job
 )
 SELECT
+    (row_number() OVER ())::INTEGER AS action_no,
     action,
     [replace(step, 'clean_', '') FOR step IN steps IF starts_with(step, 'clean_')] AS depths,
     len([step FOR step IN steps IF starts_with(step, 'clean_')])::INTEGER AS clean_count,

@@ -15,18 +15,10 @@ WITH tried AS (
     SELECT *, unnest(generate_series(1, attempt_count)) AS step FROM tried WHERE attempt_count > 0
 )
 SELECT
-    visit.job_key, stepped.slot_no, stepped.life, stepped.generation,
-    visit.unit_id, coalesce(slot.stick, visit.stick) AS stick,
-    coalesce(slot.family, visit.family) AS family,
-    slot.usage_class,
-    coalesce(visit.site, slot.site) AS site,
-    coalesce(module.sensor_type, visit.sensor_type) AS sensor_type,
-    module.batch,
-    visit.depths[stepped.step] AS depth,
+    stepped.visit_no, stepped.slot_no, stepped.module_no, stepped.life, stepped.generation,
+    action_kind.depths[stepped.step] AS depth,
     stepped.attempts_before + stepped.step AS attempt_number,
     visit.mechanism,
-    visit.reason,
-    visit.technician,
     date_from_unix_date(visit.visit_day) AS received_on,
     coalesce(stepped.step = visit.clean_count AND stepped.is_last_clean_passed, false) AS is_passed,
     spell.spell_no,
@@ -35,9 +27,8 @@ SELECT
     coalesce(spell.has_usable_hours, false) AS has_usable_hours,
     coalesce(spell.is_failure, false) AS has_failed_again
 FROM stepped
-JOIN (SELECT * FROM visit WHERE clean_count > 0) AS visit ON visit.visit_no = stepped.visit_no
-LEFT JOIN slot ON slot.slot_no = stepped.slot_no
-LEFT JOIN module ON module.slot_no = stepped.slot_no AND module.module_no = stepped.module_no
+JOIN visit ON visit.visit_no = stepped.visit_no
+JOIN action_kind ON action_kind.action_no = visit.action_no
 LEFT JOIN spell
     ON spell.visit_no = stepped.visit_no AND spell.kind = 'after_clean'
     AND stepped.step = visit.clean_count AND stepped.is_last_clean_passed;

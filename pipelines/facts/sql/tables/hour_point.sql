@@ -25,31 +25,29 @@ WITH asked AS (
     SELECT spell_no, unit_no, CAST(start_day AS DOUBLE), 'started' FROM module_life_day
     WHERE hours_counted_from = 'start_day'
         AND NOT EXISTS (SELECT 1 FROM spell_day WHERE spell_day.spell_no = module_life_day.spell_no)
+), numbered AS (
+    SELECT unit_no, CAST(day AS DOUBLE) AS day, hours, row_number() OVER () AS reading_no
+    FROM (SELECT unit_no, day, hours FROM reading WHERE doubt IS NULL ORDER BY unit_no, day)
 ), along AS (
-    SELECT spell_no, unit_no, day, role, NULL::DOUBLE AS hours, true AS is_asked FROM asked
-    UNION ALL
-    SELECT NULL, unit_no, CAST(day AS DOUBLE), NULL, hours, false FROM reading WHERE doubt IS NULL
-), neighbour AS (
-    SELECT
-        spell_no, day, role,
-        last_value(hours IGNORE NULLS) OVER until_here AS last_hours,
-        last_value(CASE WHEN hours IS NOT NULL THEN day END IGNORE NULLS) OVER until_here AS last_day,
-        first_value(hours IGNORE NULLS) OVER from_here AS next_hours,
-        first_value(CASE WHEN hours IS NOT NULL THEN day END IGNORE NULLS) OVER from_here AS next_day
-    FROM along
-    WINDOW
-        -- on one day the reading comes before what is asked
-        until_here AS (PARTITION BY unit_no ORDER BY day, is_asked ROWS BETWEEN UNBOUNDED PRECEDING AND CURRENT ROW),
-        from_here AS (PARTITION BY unit_no ORDER BY day, is_asked ROWS BETWEEN CURRENT ROW AND UNBOUNDED FOLLOWING)
+    -- the readings passed so far number the last one at or before; on one day the reading comes before what is asked
+    SELECT spell_no, unit_no, day, role, count(*) FILTER (WHERE role IS NULL) OVER (ROWS UNBOUNDED PRECEDING) AS reading_no
+    FROM (
+        SELECT spell_no, unit_no, day, role, true AS is_asked FROM asked
+        UNION ALL
+        SELECT NULL, unit_no, day, NULL, false FROM numbered
+        ORDER BY unit_no, day, is_asked
+    )
 ), read AS (
     SELECT
-        spell_no, role, last_hours, last_day,
+        along.spell_no, along.role, before.hours AS last_hours, before.day AS last_day,
         CASE
-            WHEN day = last_day THEN last_hours
-            ELSE last_hours + (next_hours - last_hours) * (day - last_day) / (next_day - last_day)
+            WHEN along.day = before.day THEN before.hours
+            ELSE before.hours + (after.hours - before.hours) * (along.day - before.day) / (after.day - before.day)
         END AS hours
-    FROM neighbour
-    WHERE role IS NOT NULL
+    FROM along
+    LEFT JOIN numbered AS before ON before.reading_no = along.reading_no AND before.unit_no = along.unit_no
+    LEFT JOIN numbered AS after ON after.reading_no = along.reading_no + 1 AND after.unit_no = along.unit_no
+    WHERE along.role IS NOT NULL
 )
 SELECT
     spell_no,

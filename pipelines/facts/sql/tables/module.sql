@@ -7,7 +7,7 @@ WITH used_by AS (
     FROM walk GROUP BY slot_no, module_no
 ), fitting AS (
     -- the job that fitted it is the last one of the module before
-    SELECT walk.slot_no, walk.module_no + 1 AS module_no, visit.job_key, visit.part_batch_fitted
+    SELECT walk.slot_no, walk.module_no + 1 AS module_no, visit.visit_no, visit.part_batch_fitted
     FROM walk JOIN visit ON visit.visit_no = walk.visit_no
     WHERE walk.is_replacing
 ), seen AS (
@@ -28,23 +28,23 @@ WITH used_by AS (
 SELECT
     every_module.slot_no,
     every_module.module_no,
-    fitting.job_key IS NOT NULL AS is_fitted_here,
+    fitting.visit_no IS NOT NULL AS is_fitted_here,
     coalesce(fitting.part_batch_fitted, seen.batch_found) AS batch,
     coalesce(
         nullif(part_batch.sensor_type, 'unknown'),
-        CASE WHEN fitting.job_key IS NOT NULL THEN seen.sensor_seen END,
+        CASE WHEN fitting.visit_no IS NOT NULL THEN seen.sensor_seen END,
         slot.sensor_type,
         seen.sensor_seen
     ) AS sensor_type,
     -- an original module: the day it went into service, and whether the unit's meter is its own
     CASE
-        WHEN fitting.job_key IS NOT NULL OR used_by.generation > 1 THEN NULL
+        WHEN fitting.visit_no IS NOT NULL OR used_by.generation > 1 THEN NULL
         WHEN slot.new_or_used = 'new' AND used_by.is_registered_life THEN slot.in_service_day
         WHEN used_by.life > 0 OR slot.new_or_used = 'refurbished' THEN NULL
         ELSE seen.since_day
     END AS start_day,
     CASE
-        WHEN fitting.job_key IS NOT NULL OR used_by.generation > 1 THEN NULL
+        WHEN fitting.visit_no IS NOT NULL OR used_by.generation > 1 THEN NULL
         WHEN slot.new_or_used = 'new' AND used_by.is_registered_life THEN 'meter'
         WHEN used_by.life > 0 OR slot.new_or_used = 'refurbished' THEN NULL
         WHEN seen.is_known_from_replacement THEN CASE WHEN seen.since_day IS NOT NULL THEN 'start_day' END

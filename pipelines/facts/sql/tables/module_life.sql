@@ -3,7 +3,6 @@ CREATE OR REPLACE TABLE module_life AS
 WITH placed AS (
     SELECT
         watched.*,
-        slot.unit_id, slot.family, slot.usage_class, slot.site, slot.stick, module.sensor_type, module.batch,
         CASE
             WHEN watched.is_from_start THEN CAST(watched.opened_day AS DOUBLE)
             WHEN watched.start_day <= watched.opened_day THEN CAST(watched.start_day AS DOUBLE)
@@ -20,13 +19,11 @@ WITH placed AS (
             WHEN NOT watched.is_failure AND point.left_last_day > watched.entry_day THEN point.left_last_h
         END AS ended_h
     FROM module_life_day AS watched
-    JOIN slot ON slot.slot_no = watched.slot_no
-    JOIN module ON module.slot_no = watched.slot_no AND module.module_no = watched.module_no
     LEFT JOIN hour_point AS point ON point.spell_no = watched.spell_no
     WHERE watched.exit_day > watched.entry_day
 )
 SELECT
-    spell_no, slot_no, life, generation, unit_id, family, usage_class, site, stick, sensor_type, batch,
+    spell_no, slot_no, module_no, life, generation,
     zero_day IS NOT NULL AS is_age_known_days,
     zero_h IS NOT NULL AS is_age_known_h,
     entry_day - coalesce(zero_day, opened_day) AS entry_days,

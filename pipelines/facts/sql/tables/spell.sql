@@ -52,8 +52,6 @@ WITH hourly AS (
 )
 SELECT
     usable.spell_no, usable.slot_no, usable.life, usable.generation, usable.module_no, usable.kind, usable.visit_no,
-    slot.unit_id, slot.family, slot.usage_class, slot.site, slot.stick, slot.is_registered,
-    module.sensor_type, module.batch,
     CASE WHEN usable.kind = 'after_clean' THEN opener.last_depth END AS depth,
     CASE WHEN usable.kind = 'after_clean' THEN opener.mechanism END AS mechanism,
     usable.attempt_number,
@@ -69,8 +67,6 @@ SELECT
     CASE WHEN usable.is_failure THEN closing.mechanism END AS failed_by,
     CASE WHEN usable.is_failure THEN 'failure' ELSE coalesce(usable.closed_by, 'open') END AS ended_by
 FROM usable
-JOIN slot ON slot.slot_no = usable.slot_no
-JOIN module ON module.slot_no = usable.slot_no AND module.module_no = usable.module_no
 LEFT JOIN (SELECT visit_no, last_depth, mechanism FROM visit WHERE clean_count > 0) AS opener
     ON opener.visit_no = usable.visit_no
 LEFT JOIN (SELECT visit_no, mechanism FROM visit WHERE mechanism IS NOT NULL) AS closing

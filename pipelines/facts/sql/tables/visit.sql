@@ -30,9 +30,6 @@ WITH unit_slot AS (
     SELECT
         judged.visit_no,
         judged.job_key,
-        judged.unit_id,
-        judged.stick,
-        judged.family,
         CASE judged.stick
             WHEN 'L' THEN left_no WHEN 'R' THEN right_no WHEN 'S' THEN single_no WHEN 'U' THEN only_no
         END AS slot_no,
@@ -57,14 +54,10 @@ WITH unit_slot AS (
             AS is_unseen,
         nullif(failure_mechanism, 'unknown') AS mechanism,
         nullif(judged.sensor_type, 'unknown') AS sensor_type,
-        judged.site_id AS site,
-        technician,
         usage_hours,
         usage_basis,
         part_batch_found,
         part_batch_fitted,
-        judged.lot_id,
-        disposition,
         returned_to_service_on IS NOT NULL OR coalesce(disposition = 'service', false) AS is_served,
         coalesce(disposition IN ('harvest', 'scrap', 'to_supplier', 'hold'), false) AS is_leaving,
         -- on the shelf until it is sold; a registered unit that once came in a lot may be in service like any other
@@ -74,7 +67,7 @@ WITH unit_slot AS (
         CASE WHEN NOT coalesce(unit_slot.is_registered, false) THEN nullif(warranty_days, 0) END AS warranty_days,
         unix_date(in_service_since) AS in_service_since_day,
         life_known_from,
-        action_kind.depths,
+        action_kind.action_no,
         action_kind.clean_count,
         action_kind.depths[action_kind.clean_count] AS last_depth,
         action_kind.is_repair,
@@ -86,7 +79,7 @@ WITH unit_slot AS (
     JOIN action_kind ON action_kind.action = judged.action
 )
 SELECT
-    * EXCLUDE (is_replacing),
+    * EXCLUDE (is_replacing, is_unseen, is_other_fault, verdict, is_last_clean_given_up),
     is_replacing AND NOT is_scrapped AS is_replacing,
     tested IN ('fault_confirmed', 'intermittent') AND tested IS NOT NULL AND NOT is_other_fault AS is_bad,
     tested IS NULL AND is_repair AND NOT is_other_fault
