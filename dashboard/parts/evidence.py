@@ -81,6 +81,9 @@ def groups_table(answer: Answer) -> None:
 
 def _grid(frame: pd.DataFrame, columns: dict, *, key: str, shares: Sequence[str] = ()) -> None:
     is_small = frame["note"].str.contains(_FEW, regex=False)
+    notes = frame.pop("note")
+    if notes.any():  # beside the counts, where a phone shows it too
+        frame.insert(frame.columns.get_loc("of") + 1, "note", notes)
     styled = frame.style.apply(lambda column: ["color: #808080" if small else "" for small in is_small])
     st.dataframe(
         styled.format(_share, subset=shares, na_rep="–") if shares else styled,

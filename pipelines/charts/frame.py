@@ -17,7 +17,7 @@ def framed(palette: Palette, *, height: int, rows: tuple[float, ...] = (1.0,)) -
     figure.update_layout(
         height=height,
         margin={"l": 8, "r": 12, "t": 8, "b": 8},
-        legend={"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom", "xanchor": "left", "title_text": ""},
+        legend={"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom", "xanchor": "left"},
         hovermode="closest",
         # a drag over the figure scrolls the page, on a phone above all
         dragmode=False,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +14,7 @@ from pipelines.charts.frame import escaped, framed, nice_ticks
 from pipelines.charts.theme import DASHES, SCREEN, Palette
 from pipelines.vocabulary import Clock, Question
 from pipelines.wording.label import label
+from pipelines.wording.verdict import column_words, value_words
 
 #: More than this many curves cannot be told apart.
 MOST_CURVES = 8
@@ -36,7 +37,9 @@ def survival_figure(answer: Answer, *, is_age_known: bool = True, palette: Palet
     the line is faint and has no band. The largest MOST_CURVES groups are drawn; `undrawn` counts the others.
     """
     curves = shown(answer, is_age_known=is_age_known)
-    figure = framed(palette, height=350 + _ROW * len(curves), rows=(1 - _share_of_rows(curves), _share_of_rows(curves)))
+    rows = _share_of_rows(curves)
+    figure = framed(palette, height=_height(curves) + _legend_height(curves), rows=(1 - rows, rows))
+    figure.update_layout(legend_title_text=_legend_title(answer), showlegend=bool(answer.by))
     longest = max((curve.points[-1].at for curve in curves), default=0.0)
     ticks = nice_ticks(longest)
     for place, curve in enumerate(curves):
@@ -71,8 +74,20 @@ def _curves(answer: Answer, is_age_known: bool) -> list[_Curve]:
     for group in answer.groups:
         part: LifeGroup | LifePart | None = group if is_age_known else group.since_first_seen
         if part is not None and part.curve:
-            found.append(_Curve(label(group.by), part.curve, part.counts["spells"]))
+            found.append(_Curve(_name(group.by), part.curve, part.counts["spells"]))
     return found
+
+
+def _name(by: Mapping[str, str | int | None]) -> str:
+    """Return the name of a curve; with a single grouping column the legend's title names it, so the value suffices."""
+    if len(by) == 1:
+        ((column, value),) = by.items()
+        return value_words(column, value)
+    return label(by)
+
+
+def _legend_title(answer: Answer) -> str:
+    return f"{column_words(answer.by[0])} " if len(answer.by) == 1 else ""
 
 
 def _draw(figure: go.Figure, curve: _Curve, place: int, count: int, palette: Palette, answer: Answer) -> None:
@@ -153,9 +168,18 @@ def _axis(answer: Answer, is_age_known: bool) -> str:
     return f"{clock} in service" if is_age_known else f"{clock} since first seen"
 
 
+def _height(curves: Sequence[_Curve]) -> int:
+    return 350 + _ROW * len(curves)
+
+
 def _share_of_rows(curves: Sequence[_Curve]) -> float:
-    height = 350 + _ROW * len(curves)
-    return max(_ROW * (len(curves) + 1.5), 30) / height
+    return _ROW * (len(curves) + 1.5) / _height(curves)
+
+
+def _legend_height(curves: Sequence[_Curve]) -> int:
+    """Return what the legend needs beyond its first line on a phone, where about 300 pixels are left for it."""
+    width = sum(55 + 7 * len(curve.name) for curve in curves)
+    return 24 * (width // 300)
 
 
 def _short(name: str) -> str:
