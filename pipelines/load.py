@@ -174,7 +174,8 @@ def _take_in_all(connection: duckdb.DuckDBPyConnection, gathered: _Gathered, tol
     line = 0
     for source in gathered.sources:
         known = user_aliases.stored(connection)
-        read_with = f"{gathered.read_with}{known.digest()}"
+        has_jobs = any(sheet.recognised.table == "jobs" for sheet in source.sheets)
+        read_with = f"{gathered.read_with}{known.digest() if has_jobs else ''}"
         if ledger_book.is_known(connection, source.sha256, read_with):
             reports += [_unchanged(sheet) for sheet in source.sheets]
             line += sum(sheet.lines_read for sheet in source.sheets)

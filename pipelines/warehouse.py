@@ -60,6 +60,7 @@ def open_for_reading(path: Path) -> duckdb.DuckDBPyConnection:
             f"The warehouse file {current.name} in {path} cannot be opened ({_first_line(error)}).",
             "If another program has it open, close that; if it is damaged, delete the folder and load again.",
         ) from error
+    connection.execute("SET enable_progress_bar = false")
     _refuse_other_format(connection, path)
     return connection
 
@@ -84,6 +85,7 @@ def next_generation(path: Path) -> Iterator[duckdb.DuckDBPyConnection]:
             _work_on(work, is_new=old is None)
             connection = duckdb.connect(str(work), config=_LIMITS)
             try:
+                connection.execute("SET enable_progress_bar = false")
                 connection.execute("BEGIN")
                 yield connection
                 connection.execute("COMMIT")

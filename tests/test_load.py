@@ -164,6 +164,13 @@ def test_jobs_set_aside_for_a_word_are_read_again_once_it_has_an_alias(bench):
     assert bench.set_aside() == []
 
 
+def test_word_aliases_and_jobs_loaded_again_change_nothing(bench):
+    bench.write("jobs.csv", csv_of(job(outcome="prima")))
+    bench.write("aliases.csv", "kind,raw,clean\noutcome,prima,pass\n")
+    bench.load()
+    assert not bench.load().is_new
+
+
 def test_one_file_that_cannot_be_used_stops_the_whole_load(bench):
     bench.load_text(csv_of(job()))
     before = warehouse.stamp(bench.warehouse)

@@ -186,14 +186,14 @@ def group_keys(frames: list[pd.DataFrame], by: tuple[str, ...]) -> list[dict[str
     """Return the combinations of the grouping columns that occur, sorted, blanks last; one empty one without `by`."""
     if not by:
         return [{}]
-    frame = pd.concat([one[list(by)] for one in frames])
-    rows = {tuple(None if pd.isna(one) else _plain(one) for one in row) for row in frame.itertuples(index=False)}
+    frame = pd.concat([one[list(by)].drop_duplicates() for one in frames])
+    rows = {_row(row) for row in frame.itertuples(index=False)}
     ordered = sorted(rows, key=lambda row: [(one is None, 0 if one is None else one) for one in row])
     return [dict(zip(by, row, strict=True)) for row in ordered]
 
 
-def _plain(value):
-    return value if isinstance(value, str) else int(value)
+def _row(row: tuple) -> tuple:
+    return tuple(None if pd.isna(one) else one if isinstance(one, str) else int(one) for one in row)
 
 
 def group_numbers(frame: pd.DataFrame, keys: list[dict], by: tuple[str, ...]) -> np.ndarray:
@@ -201,11 +201,9 @@ def group_numbers(frame: pd.DataFrame, keys: list[dict], by: tuple[str, ...]) ->
     if not by:
         return np.zeros(len(frame), dtype=np.int64)
     place = {tuple(key.values()): number for number, key in enumerate(keys)}
-    code = frame[list(by)].astype(object).where(frame[list(by)].notna(), None)
-    return np.fromiter(
-        (place[tuple(one if one is None else _plain(one) for one in row)] for row in code.itertuples(index=False)),
-        dtype=np.int64, count=len(frame),
-    )  # fmt: skip
+    code = frame.groupby(list(by), dropna=False, sort=False).ngroup()
+    firsts = frame.loc[~code.duplicated(), list(by)]
+    return np.array([place[_row(row)] for row in firsts.itertuples(index=False)], dtype=np.int64)[code.to_numpy()]
 
 
 def _numbers(

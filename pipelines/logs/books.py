@@ -15,7 +15,7 @@ from pipelines.logs.finding import Skipped
 from pipelines.logs.headings import MOST_ROWS_ABOVE, Recognised
 from pipelines.logs.mapping import FileMapping
 from pipelines.logs.opening import Opened
-from pipelines.logs.sheet import Dialect, Leftovers, RowsSheet, Sheet
+from pipelines.logs.sheet import Dialect, RowsSheet, Sheet
 
 #: A spreadsheet keeps 15 digits; a longer number has lost its end.
 _EXACT = 10**15
@@ -61,7 +61,7 @@ def _sheet(shown: str, name: str, found: Recognised, mapping: FileMapping, rows:
     not_data = found.row + 1
     return RowsSheet(
         shown, name, found, mapping, Dialect(), rows[not_data:],
-        np.arange(not_data + 1, len(rows) + 1, dtype=np.int64), len(rows), not_data, Leftovers([]), is_workbook=True,
+        np.arange(not_data + 1, len(rows) + 1, dtype=np.int64), len(rows), not_data, is_workbook=True,
     )  # fmt: skip
 
 

@@ -78,7 +78,7 @@ def is_few_words(column: Column) -> bool:
 
 @dataclass
 class RowsSheet:
-    """A sheet held in memory as rows of text: workbooks, and text that needs care."""
+    """A sheet held in memory as rows of text: workbooks."""
 
     shown: str
     name: str
@@ -89,24 +89,26 @@ class RowsSheet:
     lines: np.ndarray
     lines_read: int
     not_data: int
-    left: Leftovers
     is_workbook: bool = False
     is_plain: bool = False
 
     _AT_ONCE = 50_000
 
     def batches(self, left: Leftovers, *, names: Collection[str] | None = None) -> Iterator[RawBatch]:
-        left.misfits.extend(self.left.misfits)
-        left.further_lines += self.left.further_lines
-        few = {column.name: is_few_words(column) for column in columns_of(self.recognised.table)}
-        wanted = {place: name for place, name in self.recognised.columns.items() if names is None or name in names}
         for start in range(0, len(self.rows), self._AT_ONCE):
             rows = self.rows[start : start + self._AT_ONCE]
-            cells = {}
-            for place, name in wanted.items():
-                texts = pa.array([row[place] if place < len(row) else "" for row in rows], pa.string())
-                cells[name] = texts.dictionary_encode() if few[name] else texts
-            yield RawBatch(cells, self.lines[start : start + self._AT_ONCE])
+            yield RawBatch(as_cells(self.recognised, rows, names), self.lines[start : start + self._AT_ONCE])
+
+
+def as_cells(recognised: Recognised, rows: Sequence[Sequence[str]], names: Collection[str] | None) -> dict[str, pa.Array]:
+    """Return rows of text as columns, all that are understood or those in `names`."""
+    few = {column.name: is_few_words(column) for column in columns_of(recognised.table)}
+    cells = {}
+    for place, name in recognised.columns.items():
+        if names is None or name in names:
+            texts = pa.array([row[place] if place < len(row) else "" for row in rows], pa.string())
+            cells[name] = texts.dictionary_encode() if few[name] else texts
+    return cells
 
 
 def wrong_width(count: int, expected: int) -> Refusal:

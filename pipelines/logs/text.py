@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -18,7 +18,7 @@ from pipelines.logs.decoding import Text, as_text
 from pipelines.logs.headings import Recognised
 from pipelines.logs.mapping import FileMapping
 from pipelines.logs.opening import Opened
-from pipelines.logs.sheet import Dialect, Leftovers, Misfit, RawBatch, RowsSheet, Sheet, is_few_words, wrong_width
+from pipelines.logs.sheet import Dialect, Leftovers, Misfit, RawBatch, Sheet, as_cells, is_few_words, wrong_width
 from pipelines.logs.splitting import Record, split
 
 _DELIMITERS = (",", ";", "\t", "|")
@@ -39,7 +39,7 @@ def sheet_of(opened: Opened, scratch: Path, mapping: FileMapping) -> Sheet:
     not_data = heading.line + heading.line_count - 1
     quick = TextSheet(opened.shown, "", recognised, mapping, dialect, text, delimiter, width, not_data)
     if text.needs_care or not_data != recognised.row + 1 or (text.has_quotes and not quick.is_straight()):
-        return _with_care(quick)
+        return CarefulSheet(quick)
     return quick
 
 
@@ -178,24 +178,40 @@ class _LineNumbers:
         return numbers
 
 
-def _with_care(quick: TextSheet) -> RowsSheet:
-    rows, lines, left, line_count = [], [], Leftovers([]), 0
-    with _lines(quick.text) as source:
-        for record in split(source, quick.delimiter, width=quick.width):
-            line_count = record.line + record.line_count - 1
-            if line_count <= quick.not_data:
+@dataclass
+class CarefulSheet:
+    """An irregular text file: cells that go on over lines, quotes that never close, lone carriage returns."""
+
+    quick: TextSheet
+    is_workbook: bool = False
+    is_plain: bool = False
+
+    _AT_ONCE = 50_000
+
+    def __post_init__(self) -> None:
+        quick = self.quick
+        self.shown, self.name, self.recognised, self.mapping = quick.shown, "", quick.recognised, quick.mapping
+        self.dialect, self.lines_read, self.not_data = quick.dialect, quick.lines_read, quick.not_data
+
+    def batches(self, left: Leftovers, *, names: Collection[str] | None = None) -> Iterator[RawBatch]:
+        with _lines(self.quick.text) as source:
+            records = self._rows(split(source, self.quick.delimiter, width=self.quick.width), left)
+            while taken := list(itertools.islice(records, self._AT_ONCE)):
+                lines = np.array([record.line for record in taken], np.int64)
+                yield RawBatch(as_cells(self.recognised, [record.fields for record in taken], names), lines)
+
+    def _rows(self, records: Iterable[Record], left: Leftovers) -> Iterator[Record]:
+        width, heading_count = self.quick.width, len(self.recognised.headings)
+        for record in records:
+            if record.line <= self.not_data:
                 continue
-            if record.refusal or len(record.fields) != quick.width:
-                refusal = record.refusal or wrong_width(len(record.fields), quick.width)
-                text = record.text or quick.delimiter.join(record.fields)[:200]
-                left.misfits.append(Misfit(record.line, text, refusal))
-            elif any(cell.strip() for cell in record.fields[len(quick.recognised.headings) :]):
-                left.misfits.append(Misfit(record.line, "", wrong_width(quick.width, len(quick.recognised.headings))))
-            else:
-                rows.append(record.fields)
-                lines.append(record.line)
             left.further_lines += record.line_count - 1
-    return RowsSheet(
-        quick.shown, "", quick.recognised, quick.mapping, quick.dialect, rows, np.array(lines, np.int64),
-        line_count, quick.not_data, left,
-    )  # fmt: skip
+            if record.refusal:
+                left.misfits.append(Misfit(record.line, record.text, record.refusal))
+            elif len(record.fields) != width:
+                text = self.quick.delimiter.join(record.fields)[:200]
+                left.misfits.append(Misfit(record.line, text, wrong_width(len(record.fields), width)))
+            elif any(cell.strip() for cell in record.fields[heading_count:]):
+                left.misfits.append(Misfit(record.line, "", wrong_width(width, heading_count)))
+            else:
+                yield record
