@@ -79,7 +79,7 @@ COMMENT ON COLUMN module_life.entry_h IS 'age when first watched, in play hours'
 COMMENT ON COLUMN module_life.exit_h IS 'age at the exit, in play hours';
 COMMENT ON COLUMN module_life.is_failure IS 'whether it was replaced or scrapped while failed';
 COMMENT ON TABLE attempt IS 'one row per cleaning attempt';
-COMMENT ON COLUMN attempt.visit_no IS 'row of the job in which it was made';
+COMMENT ON COLUMN attempt.job_key IS 'job in which it was made';
 COMMENT ON COLUMN attempt.module_no IS 'number of the module in its slot, from 0';
 COMMENT ON COLUMN attempt.slot_no IS 'number of the slot; NULL where the stick is not known';
 COMMENT ON COLUMN attempt.life IS 'scraps of the unit before, from 0';
