@@ -65,12 +65,13 @@ class Refused:
 
 @dataclass(frozen=True)
 class LoadReport:
-    """The whole load or check."""
+    """The whole load or check. hours_not_used: hour readings of the warehouse that fell, or beat the calendar."""
 
     sheets: tuple[SheetReport, ...]
     skipped: tuple[Skipped, ...] = ()
     refused: tuple[Refused, ...] = ()
     is_check: bool = False
+    hours_not_used: int = 0
 
     @property
     def is_new(self) -> bool:

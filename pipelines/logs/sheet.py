@@ -103,10 +103,11 @@ class RowsSheet:
 def as_cells(recognised: Recognised, rows: Sequence[Sequence[str]], names: Collection[str] | None) -> dict[str, pa.Array]:
     """Return rows of text as columns, all that are understood or those in `names`."""
     few = {column.name: is_few_words(column) for column in columns_of(recognised.table)}
+    columns = list(zip(*rows, strict=True))
     cells = {}
     for place, name in recognised.columns.items():
         if names is None or name in names:
-            texts = pa.array([row[place] if place < len(row) else "" for row in rows], pa.string())
+            texts = pa.array(columns[place], pa.string())
             cells[name] = texts.dictionary_encode() if few[name] else texts
     return cells
 

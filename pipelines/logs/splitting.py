@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
@@ -34,23 +35,22 @@ def split(lines: Iterable[str], delimiter: str, *, width: int | None = None) -> 
     source = iter(lines)
     number = 1
     while True:
-        while not waiting or ('"' in waiting[0] and len(waiting) < MOST_LINES_A_CELL):
-            line = next(source, None)
-            if line is None:
-                break
-            waiting.append(line)
-        if not waiting:
+        first = waiting.pop(0) if waiting else next(source, None)
+        if first is None:
             return
-        record = _record(waiting, delimiter, number, width)
+        if '"' not in first:
+            yield Record(number, 1, first.rstrip("\r\n").split(delimiter))
+            number += 1
+            continue
+        waiting.extend(itertools.islice(source, MOST_LINES_A_CELL - 1 - len(waiting)))
+        record = _record([first, *waiting], delimiter, number, width)
         yield record
         number += record.line_count
-        del waiting[: record.line_count]
+        del waiting[: record.line_count - 1]
 
 
 def _record(waiting: list[str], delimiter: str, number: int, width: int | None) -> Record:
     first = waiting[0].rstrip("\r\n")
-    if '"' not in first:
-        return Record(number, 1, first.split(delimiter))
     taken = _Taken(waiting)
     try:
         fields = next(csv.reader(taken, delimiter=delimiter), [])

@@ -211,7 +211,7 @@ class CarefulSheet:
             elif len(record.fields) != width:
                 text = self.quick.delimiter.join(record.fields)[:200]
                 left.misfits.append(Misfit(record.line, text, wrong_width(len(record.fields), width)))
-            elif any(cell.strip() for cell in record.fields[heading_count:]):
+            elif width > heading_count and any(cell.strip() for cell in record.fields[heading_count:]):
                 left.misfits.append(Misfit(record.line, "", wrong_width(width, heading_count)))
             else:
                 yield record
