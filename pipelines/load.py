@@ -7,7 +7,7 @@ import shutil
 import tempfile
 from collections.abc import Callable, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -53,16 +53,17 @@ def load(
     with _gathered(paths, mapping, told, is_check=False) as gathered:
         report = LoadReport((), gathered.skipped)
         with warehouses.next_generation(warehouse) as connection:
-            # a single thread appends rows for two thirds of the work that two take
+            # a single thread does the same for two thirds of the work that two take
             connection.execute("SET threads = 1")
             report = _take_in_all(connection, gathered, told)
-            connection.execute("RESET threads")
             if not report.is_new:
                 raise warehouses.NothingNew
             if strict:
                 _refuse_any_set_aside(connection, report)
             told.progress("Building the histories", None)
             (build or _facts_build())(connection, settings)
+            if build is None:
+                report = replace(report, hours_not_used=_hours_not_used(connection))
     return report
 
 
@@ -86,8 +87,16 @@ def ledger(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
 
 
 def set_aside(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
-    """Return every line set aside and every cell left blank, as the comments of the table set_aside say."""
-    return connection.execute("SELECT * FROM set_aside ORDER BY load_id, file_id, line").df()
+    """Return every line set aside and every cell left blank, as the comments of the table set_aside say.
+
+    Play hours that do not fit the other readings of their unit come last: their jobs are kept, the hours are not used.
+    """
+    import pandas as pd
+
+    from pipelines.facts.read import doubtful_hours
+
+    told = connection.execute("SELECT * FROM set_aside ORDER BY load_id, file_id, line").df()
+    return pd.concat([told, doubtful_hours(connection)], ignore_index=True)
 
 
 @dataclass
@@ -116,6 +125,13 @@ class _Gathered:
 
 def _silent(word: str, share: float | None) -> None:
     """Tell nobody."""
+
+
+def _hours_not_used(connection: duckdb.DuckDBPyConnection) -> int:
+    from pipelines.facts.read import left_out
+
+    counts = left_out(connection)
+    return counts["hours_fell"] + counts["hours_exceed_calendar"]
 
 
 def _facts_build() -> Build:

@@ -59,6 +59,11 @@ def left_out(connection: duckdb.DuckDBPyConnection) -> dict[str, int]:
     return dict(connection.execute("SELECT kind, CAST(row_count AS BIGINT) FROM left_out ORDER BY kind").fetchall())
 
 
+def doubtful_hours(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
+    """Return the lines whose play hours are not used, because they fell or beat the calendar, as set_aside has them."""
+    return connection.execute(sql_text("questions", "doubtful_hours")).df()
+
+
 def choices(connection: duckdb.DuckDBPyConnection, question: str) -> dict[str, list[str]]:
     """Return the values that occur in each grouping column of a question ('cleaning-success' or a life question)."""
     name = "attempt_choice" if question == "cleaning-success" else "spell_choice"

@@ -52,7 +52,12 @@ def _sentences(report: LoadReport, *, is_full: bool) -> Iterator[str]:
     elif report.sheets:
         yield _sums(report)
         if report.total("set_aside") and not report.is_check:
-            yield "Each line that was set aside stands in the table set_aside and on the data screen, with reason and remedy."
+            yield "Every line set aside, with reason and remedy: `stickfleet ledger --set-aside`, or the data screen."
+        if report.hours_not_used:
+            yield (
+                f"{report.hours_not_used:,} hour readings do not fit the others of their unit; the jobs are kept, the hours "
+                "not used."
+            )
 
 
 def _sums(report: LoadReport) -> str:
