@@ -58,7 +58,7 @@ def load(folder: Path) -> dict[str, float]:
 def answer(folder: Path) -> dict[str, float]:
     """The questions on the loaded warehouse."""
     import lifelines  # noqa: F401  imports apart
-    import scipy.optimize  # noqa: F401
+    import scipy.optimize
     import scipy.stats  # noqa: F401
 
     from pipelines import warehouse
