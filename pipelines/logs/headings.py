@@ -187,7 +187,8 @@ def refused(shown: str, found: Ambiguous | Guess | None, first_line: int = 1) ->
     others = f"Not understood were: {', '.join(spare[:20])}." if spare else "All its other headings were understood."
     return InputError(
         f"{shown} looks like the table {found.table}, but has no column for {', '.join(found.missing)}.",
-        f"Name its headings in the mapping file under [columns]: {lines}. {others}",
+        f"Name its headings in the mapping file under [columns]: {lines}; or, where every row would say the same, "
+        f'say it once: [fixed] {found.missing[0]} = "…". {others}',
     )
 
 
