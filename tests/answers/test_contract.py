@@ -1,0 +1,147 @@
+"""The JSON of an answer holds the keys of contract.md and no others; its lists of words are the code's."""
+
+from __future__ import annotations
+
+import json
+import re
+from importlib.resources import files
+
+import pytest
+
+from pipelines import cli
+from pipelines.answers import BY, DATES, ask
+from pipelines.answers.frame import LEFT_OUT
+from pipelines.answers.text import answer_text
+from pipelines.settings import Settings
+from pipelines.vocabulary import Because, Question
+from tests.answers.logs import assert_says_no_computer_word
+from tests.pipeline.made_fleet import loaded_fleet
+
+PAGE = files("pipelines.answers").joinpath("contract.md").read_text(encoding="utf-8")
+WORD = re.compile(r"`([^`]+)`")
+ESTIMATE = {"estimate", "low", "high", "because"}
+#: Words in the page's meanings that are values, not keys.
+VALUES = {"null", "days", "hours", "same_day"}
+
+
+def section(title: str) -> str:
+    """Return the part of the page under the heading that begins with `title`, or what stands before the first."""
+    parts = re.split(r"^## ", PAGE, flags=re.MULTILINE)
+    return parts[0] if not title else next(part for part in parts if part.startswith(title))
+
+
+def rows(title: str) -> list[tuple[set[str], set[str]]]:
+    """Return the table of a section: the words of the first cell, those of the second."""
+    lines = [line.split("|")[1:3] for line in section(title).splitlines() if line.startswith("| `")]
+    return [tuple(set(WORD.findall(cell)) for cell in cells) for cells in lines]
+
+
+def keys(title: str) -> set[str]:
+    return set().union(*(names for names, _ in rows(title)))
+
+
+def inside(title: str, key: str) -> set[str]:
+    return next(inner - VALUES for names, inner in rows(title) if key in names)
+
+
+@pytest.fixture(scope="module")
+def answers(tmp_path_factory):
+    """Return question → answer of a small messy fleet on the clock of the default, by family."""
+    with loaded_fleet(1500, 3, tmp_path_factory.mktemp("fleet"), easy=False) as (_, connection):
+        return {question: ask(question, connection, by=["family"]) for question in Question}
+
+
+@pytest.fixture(scope="module")
+def plain(answers):
+    return {question: json.loads(json.dumps(answer.to_dict(), allow_nan=False)) for question, answer in answers.items()}
+
+
+@pytest.mark.parametrize("question", Question)
+def test_an_answer_holds_the_keys_of_the_page_and_no_others(plain, question):
+    assert set(plain[question]) == keys("")
+    assert plain[question]["question"] == question
+
+
+def assert_life_part(part: dict, names: set[str]) -> None:
+    assert set(part) == names
+    assert set(part["counts"]) == inside("Groups of `time", "counts")
+    assert {key for point in part["curve"] for key in point} == inside("Groups of `time", "curve")
+    assert set(part["curve_quantiles"]) == inside("Groups of `time", "curve_quantiles")
+    assert set(part["weibull"]) == inside("Groups of `time", "weibull")
+    estimates = [*part["curve_quantiles"].values(), *(part["weibull"][key] for key in ("shape", "scale", "b10", "median"))]
+    assert [set(one) for one in estimates] == [ESTIMATE] * 6
+
+
+@pytest.mark.parametrize("question", [Question.TIME_TO_FAILURE, Question.RECURRENCE])
+def test_a_group_of_lives_holds_the_keys_of_the_page_and_no_others(plain, question):
+    for group in plain[question]["groups"]:
+        assert_life_part({key: value for key, value in group.items() if key not in ("by", "since_first_seen")},
+                         keys("Groups of `time") - {"by", "since_first_seen"})  # fmt: skip
+        assert set(group["by"]) == {"family"}
+
+
+def test_modules_of_unknown_age_hold_the_same_keys(plain):
+    since = [group["since_first_seen"] for group in plain[Question.TIME_TO_FAILURE]["groups"]]
+    told = [one for one in since if one is not None]
+    assert told
+    for one in told:
+        assert_life_part(one, keys("Groups of `time") - {"by", "since_first_seen"})
+
+
+def test_a_group_of_cleans_holds_the_keys_of_the_page_and_no_others(plain):
+    for group in plain[Question.CLEANING_SUCCESS]["groups"]:
+        assert set(group) == keys("Groups of `cleaning")
+        for key in ("counts", "same_day", "durable"):
+            assert set(group[key]) == inside("Groups of `cleaning", key)
+        assert set(group["worn_track"]) == set(group["same_day"])
+
+
+def test_the_page_lists_every_reason(plain):
+    assert keys("`because`") == set(Because)
+    for answer in plain.values():
+        assert set(all_values(answer, "because")) - {None} <= keys("`because`")
+
+
+def all_values(value, key: str) -> list:
+    if isinstance(value, dict):
+        return [one for name, inner in value.items() for one in ([inner] if name == key else all_values(inner, key))]
+    return [one for inner in value for one in all_values(inner, key)] if isinstance(value, list) else []
+
+
+@pytest.mark.parametrize("question", Question)
+def test_the_page_lists_what_is_left_out_in_its_order(plain, question):
+    listed = re.findall(r"^\| `(\w+)`(?:, `(\w+)`)? \|", section("`left_out`"), flags=re.MULTILINE)
+    assert [name for pair in listed for name in pair if name] == list(LEFT_OUT) == list(plain[question]["left_out"])
+
+
+def test_the_page_lists_the_columns_to_split_and_filter_by():
+    text = section("`--by`")
+    lives, rest = text.split("`recurrence`")
+    assert [name for name in WORD.findall(lives) if "-" not in name] == list(BY[Question.TIME_TO_FAILURE])
+    for question in (Question.RECURRENCE, Question.CLEANING_SUCCESS):
+        assert all(f"`{name}`" in text for name in BY[question])
+        more = set(BY[question]) - set(BY[Question.TIME_TO_FAILURE])
+        assert more == {"depth", "mechanism", "attempt_number"} <= set(WORD.findall(rest))
+    assert set(DATES) <= set(WORD.findall(rest))
+
+
+def test_the_page_lists_the_exit_codes_that_the_command_line_lists():
+    def codes(text: str) -> list[str]:
+        return re.findall(r"(\d) \w", text.split("Exit codes")[-1])
+
+    assert codes(section("Exit")) == codes(cli.__doc__) == ["0", "1", "2", "3", "4", "5"]
+
+
+@pytest.mark.parametrize("question", Question)
+def test_every_setting_is_said_with_the_value_used(plain, question):
+    assert set(plain[question]["settings"]) == set(Settings().as_plain())
+    assert plain[question]["settings"]["notice_days"] == 14
+    assert plain[question]["settings"]["grid"] == 0
+
+
+@pytest.mark.parametrize("question", Question)
+def test_the_groups_are_sorted_and_the_words_are_plain(answers, question):
+    names = [group.by["family"] for group in answers[question].groups]
+    assert names == sorted(names)
+    assert_says_no_computer_word(answers[question])
+    assert "\n\n" in answer_text(answers[question])
