@@ -280,7 +280,8 @@ def test_a_check_against_a_warehouse_knows_what_is_there(bench):
 
 
 def test_the_ledger_and_what_was_set_aside_are_kept_and_worded(bench):
-    bench.load_text(csv_of(job(), job(outcome="maybe")))
+    path = bench.write("jobs.csv", csv_of(job(), job(outcome="maybe")))
+    load([path], warehouse=bench.warehouse, settings=Settings(), today=TODAY)
     with warehouse.reading(bench.warehouse) as connection:
         book, aside = ledger(connection), set_aside(connection)
     assert book[["load_id", "file", "table_name", "lines_read", "loaded", "set_aside", "not_data"]].values.tolist() == [
