@@ -56,7 +56,7 @@ class Settings:
     )
     grid: float | None = _setting(
         None, unit="days, or hours on the hour clock", low=0, high=1e6,
-        help="Times are rounded to steps of this size. Blank: exact up to 100,000 spells, above that about a "
+        help="Times are rounded to steps of this size. Blank: exact up to 20,000 spells, above that about a "
         "two-thousandth of the longest time. 0: always exact.",
     )
     pass_max_rest_offset_pct: float | None = _setting(

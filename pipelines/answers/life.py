@@ -20,7 +20,7 @@ from pipelines.vocabulary import Because, Clock, SpellKind
 from pipelines.wording import verdict
 
 #: Above this many spells, times are rounded to steps of about a two-thousandth of the longest, unless `grid` says else.
-EXACT_UP_TO = 100_000
+EXACT_UP_TO = 20_000
 STEPS = 2000
 #: A Weibull fit takes steps this many times as wide: its pairs of bounds are many, and its answer moves by far less.
 WEIBULL_STEPS = 5

@@ -79,5 +79,5 @@ def _share(named: Named) -> str:
 
 
 def _span(named: Named, say: Callable[[float], str]) -> str:
-    _, value, low, high, _ = named
-    return f"{say(value)} ({limits_words(low, high, say)})"
+    _, value, low, high, count = named
+    return f"{say(value)} ({limits_words(low, high, say)}; {counted(count, 'failure')})"

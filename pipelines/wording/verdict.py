@@ -145,7 +145,7 @@ def cleaning_sentence(
             f"({limits_words(durable[1], durable[2], share_words)})."
         )
     if worn_attempts:
-        parts.append(f"Of them, {worn_attempts:,} were on a worn track; {worn_passed:,} of those passed.")
+        parts.append(f"Among all attempts, {worn_attempts:,} were on a worn track; {worn_passed:,} of those passed.")
     if attempts < 8:
         parts.append("Under 8 attempts: too few to compare.")
     return " ".join(parts)

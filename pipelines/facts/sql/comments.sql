@@ -45,7 +45,7 @@ COMMENT ON COLUMN spell.life IS 'scraps of the unit before, from 0';
 COMMENT ON COLUMN spell.generation IS 'modules in this life so far, from 1';
 COMMENT ON COLUMN spell.module_no IS 'number of the module in its slot, from 0';
 COMMENT ON COLUMN spell.kind IS 'first_life, after_clean, after_other_repair or after_preventive';
-COMMENT ON COLUMN spell.visit_no IS 'row of the job that opened it';
+COMMENT ON COLUMN spell.visit_no IS 'number of the job that opened it, within the build; links to nothing that stays';
 COMMENT ON COLUMN spell.depth IS 'air, flush or open: the clean that opened it';
 COMMENT ON COLUMN spell.mechanism IS 'failure mechanism found before that clean';
 COMMENT ON COLUMN spell.attempt_number IS 'which attempt on the module that clean was, from 1';
