@@ -81,6 +81,10 @@ COMMENT ON COLUMN module_life.is_failure IS 'whether it was replaced or scrapped
 COMMENT ON TABLE attempt IS 'one row per cleaning attempt';
 COMMENT ON COLUMN attempt.job_key IS 'job in which it was made';
 COMMENT ON COLUMN attempt.module_no IS 'number of the module in its slot, from 0';
+COMMENT ON COLUMN attempt.unit_id IS 'asset tag or serial, where the stick is not known';
+COMMENT ON COLUMN attempt.site IS 'site of the job';
+COMMENT ON COLUMN attempt.family IS 'controller family, where the stick is not known';
+COMMENT ON COLUMN attempt.sensor_type IS 'position sensor principle as the job says';
 COMMENT ON COLUMN attempt.slot_no IS 'number of the slot; NULL where the stick is not known';
 COMMENT ON COLUMN attempt.life IS 'scraps of the unit before, from 0';
 COMMENT ON COLUMN attempt.generation IS 'modules in this life so far, from 1';

@@ -15,7 +15,7 @@ WITH tried AS (
     SELECT *, unnest(generate_series(1, attempt_count)) AS step FROM tried WHERE attempt_count > 0
 )
 SELECT
-    visit.job_key, stepped.slot_no, stepped.module_no, stepped.life, stepped.generation,
+    visit.job_key, visit.unit_id, visit.site, visit.family, visit.sensor_type, stepped.slot_no, stepped.module_no, stepped.life, stepped.generation,
     action_kind.depths[stepped.step] AS depth,
     stepped.attempts_before + stepped.step AS attempt_number,
     visit.mechanism,

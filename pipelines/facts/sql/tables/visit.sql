@@ -30,6 +30,10 @@ WITH unit_slot AS (
     SELECT
         judged.visit_no,
         judged.job_key,
+        judged.site_id AS site,
+        -- what only the job knows of a stick that has no slot
+        CASE WHEN judged.stick = 'U' THEN judged.family END AS family,
+        CASE WHEN judged.stick = 'U' THEN judged.unit_id END AS unit_id,
         CASE judged.stick
             WHEN 'L' THEN left_no WHEN 'R' THEN right_no WHEN 'S' THEN single_no WHEN 'U' THEN only_no
         END AS slot_no,
