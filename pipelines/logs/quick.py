@@ -25,7 +25,8 @@ def text(raw: pa.Array, reader: object) -> Quick:
     trimmed = pc.utf8_trim_whitespace(raw)
     is_blank_word = pc.is_in(trimmed, value_set=_BLANKS)
     values = pc.if_else(is_blank_word, _NO_TEXT, trimmed) if pc.any(is_blank_word).as_py() else trimmed
-    suspect = pc.match_substring(trimmed, "E+", ignore_case=True)
+    # two plain searches take a third of one that ignores case
+    suspect = pc.or_(pc.match_substring(trimmed, "E+"), pc.match_substring(trimmed, "e+"))
     return values, suspect if pc.any(suspect).as_py() else None
 
 
