@@ -22,8 +22,8 @@ from pipelines.wording import verdict
 #: Above this many spells, times are rounded to steps of about a two-thousandth of the longest, unless `grid` says else.
 EXACT_UP_TO = 20_000
 STEPS = 2000
-#: A Weibull fit takes steps this many times as wide: its pairs of bounds are many, and its answer moves by far less.
-WEIBULL_STEPS = 5
+#: With more rows of counts than this a Weibull fit takes steps twice as wide: its pairs of bounds are many.
+MOST_PAIRS = 60_000
 #: A grouping that is blank on more than this share of the censored modules has no denominator.
 BLANK_SHARE = 0.20
 
@@ -242,8 +242,8 @@ def _parts(
 def _fits(counts: pd.DataFrame, read: Read, asked: Asked) -> list[WeibullFit]:
     if not len(counts):
         return []
-    if read.grid and asked.settings.grid is None:
-        counts = _coarser(counts, step=read.grid * WEIBULL_STEPS)
+    if read.grid and asked.settings.grid is None and len(counts) > MOST_PAIRS:
+        counts = _coarser(counts, step=read.grid * 2)
     return weibull(counts, by=["group_no"], level=asked.level, min_failures=asked.settings.min_failures)
 
 
