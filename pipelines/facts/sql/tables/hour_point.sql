@@ -1,28 +1,31 @@
 -- Grain: one row per spell: the play hours of its unit on the days at which its clock is read.
 -- Hours are read, or lie on the line between two readings; NULL outside the readings. `last` is the reading at or before.
+-- Roles: 0 opened, 1 entered, 2 ended, 3 lower, 4 started, 5 left.
 CREATE OR REPLACE TEMP TABLE hour_point AS
 WITH asked AS (
-    SELECT spell_no, unit_no, CAST(opened_reading_day AS DOUBLE) AS day, 'opened' AS role FROM spell_day
+    -- (a registered new unit had 0 h when its first life opened)
+    SELECT spell_no, unit_no, CAST(opened_reading_day AS DOUBLE) AS day, CAST(0 AS TINYINT) AS role FROM spell_day
+    WHERE NOT is_from_registration
     UNION ALL
-    SELECT spell_no, unit_no, entry_day, 'entered' FROM spell_day WHERE entry_day > opened_day
+    SELECT spell_no, unit_no, entry_day, 1 FROM spell_day WHERE entry_day > opened_day
     UNION ALL
-    SELECT spell_no, unit_no, CASE WHEN is_failure THEN upper_day ELSE end_day END, 'ended' FROM spell_day
+    SELECT spell_no, unit_no, CASE WHEN is_failure THEN upper_day ELSE end_day END, 2 FROM spell_day
     UNION ALL
-    SELECT spell_no, unit_no, lower_day, 'lower' FROM spell_day
+    SELECT spell_no, unit_no, lower_day, 3 FROM spell_day
     WHERE is_failure AND lower_day > entry_day AND lower_day < upper_day
     UNION ALL
-    SELECT spell_no, unit_no, CAST(start_day AS DOUBLE), 'started' FROM spell_day WHERE hours_counted_from = 'start_day'
+    SELECT spell_no, unit_no, CAST(start_day AS DOUBLE), 4 FROM spell_day WHERE hours_counted_from = 'start_day'
     UNION ALL
-    SELECT spell_no, unit_no, exit_day, 'left' FROM module_life_day
+    SELECT spell_no, unit_no, exit_day, 5 FROM module_life_day
     UNION ALL
-    SELECT spell_no, unit_no, CAST(opened_reading_day AS DOUBLE), 'opened' FROM module_life_day
+    SELECT spell_no, unit_no, CAST(opened_reading_day AS DOUBLE), 0 FROM module_life_day
     WHERE NOT EXISTS (SELECT 1 FROM spell_day WHERE spell_day.spell_no = module_life_day.spell_no)
     UNION ALL
-    SELECT spell_no, unit_no, entry_day, 'entered' FROM module_life_day
+    SELECT spell_no, unit_no, entry_day, 1 FROM module_life_day
     WHERE entry_day > opened_day
         AND NOT EXISTS (SELECT 1 FROM spell_day WHERE spell_day.spell_no = module_life_day.spell_no)
     UNION ALL
-    SELECT spell_no, unit_no, CAST(start_day AS DOUBLE), 'started' FROM module_life_day
+    SELECT spell_no, unit_no, CAST(start_day AS DOUBLE), 4 FROM module_life_day
     WHERE hours_counted_from = 'start_day'
         AND NOT EXISTS (SELECT 1 FROM spell_day WHERE spell_day.spell_no = module_life_day.spell_no)
 ), numbered AS (
@@ -51,15 +54,15 @@ WITH asked AS (
 )
 SELECT
     spell_no,
-    max(CASE WHEN role = 'opened' THEN hours END) AS opened_h,
-    max(CASE WHEN role = 'entered' THEN hours END) AS entered_h,
-    max(CASE WHEN role = 'lower' THEN hours END) AS lower_h,
-    max(CASE WHEN role = 'started' THEN hours END) AS started_h,
-    max(CASE WHEN role = 'ended' THEN hours END) AS ended_h,
-    max(CASE WHEN role = 'ended' THEN last_hours END) AS ended_last_h,
-    max(CASE WHEN role = 'ended' THEN last_day END) AS ended_last_day,
-    max(CASE WHEN role = 'left' THEN hours END) AS left_h,
-    max(CASE WHEN role = 'left' THEN last_hours END) AS left_last_h,
-    max(CASE WHEN role = 'left' THEN last_day END) AS left_last_day
+    max(CASE WHEN role = 0 THEN hours END) AS opened_h,
+    max(CASE WHEN role = 1 THEN hours END) AS entered_h,
+    max(CASE WHEN role = 3 THEN hours END) AS lower_h,
+    max(CASE WHEN role = 4 THEN hours END) AS started_h,
+    max(CASE WHEN role = 2 THEN hours END) AS ended_h,
+    max(CASE WHEN role = 2 THEN last_hours END) AS ended_last_h,
+    max(CASE WHEN role = 2 THEN last_day END) AS ended_last_day,
+    max(CASE WHEN role = 5 THEN hours END) AS left_h,
+    max(CASE WHEN role = 5 THEN last_hours END) AS left_last_h,
+    max(CASE WHEN role = 5 THEN last_day END) AS left_last_day
 FROM read
 GROUP BY spell_no;

@@ -9,11 +9,15 @@ WITH placed AS (
         END AS zero_day,
         CASE
             WHEN watched.is_new_module THEN point.opened_h
-            WHEN watched.hours_counted_from = 'meter' THEN 0
+            WHEN watched.is_from_registration OR watched.hours_counted_from = 'meter' THEN 0
             WHEN watched.hours_counted_from = 'start_day' AND watched.start_day <= watched.opened_day THEN point.started_h
         END AS zero_h,
-        point.opened_h,
-        CASE WHEN watched.entry_day > watched.opened_day THEN point.entered_h ELSE point.opened_h END AS entered_h,
+        CASE WHEN watched.is_from_registration THEN 0 ELSE point.opened_h END AS opened_h,
+        CASE
+            WHEN watched.entry_day > watched.opened_day THEN point.entered_h
+            WHEN watched.is_from_registration THEN 0
+            ELSE point.opened_h
+        END AS entered_h,
         CASE
             WHEN point.left_h IS NOT NULL THEN point.left_h
             WHEN NOT watched.is_failure AND point.left_last_day > watched.entry_day THEN point.left_last_h

@@ -51,6 +51,7 @@ WITH ending AS (
 )
 SELECT
     *,
+    is_from_start AND NOT is_new_module AS is_from_registration,
     is_failed AND end_day <= limit_day AS is_failure,
     least(coalesce(CAST(end_day AS DOUBLE), 1e9), limit_day) AS exit_day
 FROM limited;

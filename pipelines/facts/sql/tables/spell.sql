@@ -3,17 +3,22 @@ CREATE OR REPLACE TABLE spell AS
 WITH hourly AS (
     SELECT
         spell_day.*,
-        point.opened_h,
-        CASE WHEN entry_day > opened_day THEN point.entered_h ELSE point.opened_h END AS entered_h,
+        CASE WHEN is_from_registration THEN 0 ELSE point.opened_h END AS opened_h,
         CASE
-            WHEN hours_counted_from = 'meter' AND kind = 'first_life' AND NOT is_new_module THEN 0
+            WHEN entry_day > opened_day THEN point.entered_h
+            WHEN is_from_registration THEN 0
+            ELSE point.opened_h
+        END AS entered_h,
+        CASE
+            WHEN is_from_registration OR (hours_counted_from = 'meter' AND kind = 'first_life' AND NOT is_new_module) THEN 0
             WHEN kind <> 'first_life' OR NOT is_first_sight THEN point.opened_h
             WHEN hours_counted_from = 'start_day' AND start_day <= opened_day THEN point.started_h
         END AS origin_h,
         CASE
             WHEN NOT is_failure THEN NULL
-            WHEN lower_day <= entry_day THEN
-                CASE WHEN entry_day > opened_day THEN point.entered_h ELSE point.opened_h END
+            WHEN lower_day <= entry_day AND entry_day > opened_day THEN point.entered_h
+            WHEN lower_day <= entry_day AND is_from_registration THEN 0
+            WHEN lower_day <= entry_day THEN point.opened_h
             WHEN lower_day = upper_day THEN point.ended_h
             ELSE point.lower_h
         END AS failed_after_h,

@@ -26,6 +26,7 @@ WITH bounded AS (
 )
 SELECT
     *,
+    kind = 'first_life' AND NOT is_first_sight AND NOT is_new_module AS is_from_registration,
     is_seen_failed AS is_failure,
     CASE
         WHEN is_seen_failed THEN (lower_day + upper_day) / 2
