@@ -41,7 +41,7 @@ class Order(StrEnum):
     MONTH_FIRST = "month first"
     MIXED = "mixed"
     UNKNOWN = "unknown"
-    NONE_SEEN = "year first"
+    NONE_SEEN = "clear as written"
 
 
 @dataclass(frozen=True)

@@ -65,11 +65,11 @@ class Evidence:
 
     def word(self) -> str:
         """Return the date order for the ledger, blank where no cell needed one."""
+        told = self._sheet.mapping.day_first
+        if told is not None and self._dates:
+            return str(Order.DAY_FIRST if told else Order.MONTH_FIRST)
         if "_shown" not in self.__dict__:
             return str(Order.NONE_SEEN) if self._dates else ""
-        told = self._sheet.mapping.day_first
-        if told is not None:
-            return str(Order.DAY_FIRST if told else Order.MONTH_FIRST)
         return ", ".join(sorted({str(shown.order) for shown in self._shown.values() if shown.order != Order.UNKNOWN}))
 
     @cached_property

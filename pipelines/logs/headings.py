@@ -173,7 +173,7 @@ def refused(shown: str, found: Ambiguous | Guess | None, first_line: int = 1) ->
     if found is None:
         return InputError(
             f"{shown} holds no table that is known: none of its first rows has headings that are understood.",
-            'Name its headings in a mapping file under [columns], or leave it out there: [files."its name".file] skip = true.',
+            f"Name its headings in a mapping file under [columns], or leave it out there: {_skip(shown)}.",
         )
     if isinstance(found, Ambiguous):
         pair = " and ".join(f"'{heading}'" for heading in found.headings)
@@ -183,12 +183,31 @@ def refused(shown: str, found: Ambiguous | Guess | None, first_line: int = 1) ->
             + (" (or rename one of them, as they are the same)." if len({fold(h) for h in found.headings}) == 1 else "."),
         )
     spare = [text.strip() for place, text in enumerate(found.headings) if place not in found.columns and text.strip()]
-    lines = "; ".join(f'"{_nearest(name, spare, found.table)}" = "{name}"' for name in found.missing)
     others = f"Not understood were: {', '.join(spare[:20])}." if spare else "All its other headings were understood."
     return InputError(
         f"{shown} looks like the table {found.table}, but has no column for {', '.join(found.missing)}.",
-        f"Name its headings in the mapping file under [columns]: {lines}; or, where every row would say the same, "
-        f'say it once: [fixed] {found.missing[0]} = "…". {others}',
+        f'{_how_to_name(found, spare)} If it is another table, say [table] name = "…", one of {", ".join(KEYS)}; if none, '
+        f"leave it out: {_skip(shown)}. {others}",
+    )
+
+
+def _skip(shown: str) -> str:
+    file = shown.partition(" [")[0]  # without the sheet
+    return f'[files."{file}".file] skip = true'
+
+
+def _how_to_name(found: Guess, spare: list[str]) -> str:
+    sides = {word for text in spare for word in fold(text).split() if word in ("left", "right")}
+    if "stick" in found.missing and len(sides) == 2:
+        return "One row must be one stick: give left and right a row each, with a column that says which."
+    free, lines = list(spare), []
+    for name in found.missing:
+        nearest = _nearest(name, free, found.table)
+        free = [text for text in free if text != nearest]
+        lines.append(f'"{nearest}" = "{name}"')
+    return (
+        f"Name its headings in the mapping file under [columns]: {'; '.join(lines)}; or, where every row would say the same, "
+        f'say it once: [fixed] {found.missing[0]} = "…".'
     )
 
 

@@ -155,6 +155,7 @@ def _report(sheet: Sheet, evidence: Evidence, counts: _Counts, settled: Settled)
             if column.need.startswith("S") and column.name not in have
         ),
         problems=tuple(sorted(counts.problems.values(), key=_weight)[:MOST_PROBLEMS]),
+        problem_kinds=len(counts.problems),
     )  # fmt: skip
 
 

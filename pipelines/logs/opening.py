@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import hashlib
+import re
 import zipfile
 import zlib
 from dataclasses import dataclass
@@ -63,6 +64,8 @@ def _kind(path: Path, head: bytes, shown: str) -> str:
         raise InputError(f"{shown} is a web page or XML, not a table.", "Open it in a spreadsheet and save it as CSV or .xlsx.")
     if head[:5] == b"%PDF-":
         raise InputError(f"{shown} is a PDF, not a table.", "Export the table itself as CSV or .xlsx.")
+    if re.match(rb'\[\s*\{|\{\s*"', start):
+        raise InputError(f"{shown} is JSON, not a table.", "Export the table itself as CSV or .xlsx.")
     return "text"
 
 

@@ -8,7 +8,7 @@ from pipelines.logs.finding import Skipped
 from pipelines.logs.rows import Finding
 
 #: How many different problems of a file are named in a report; the warehouse has every line.
-MOST_PROBLEMS = 5
+MOST_PROBLEMS = 30
 
 
 @dataclass(frozen=True)
@@ -24,8 +24,8 @@ class SheetReport:
     """One file and sheet. loaded + set_aside + repeated + blank + not_data = lines_read; replaced are among the loaded.
 
     columns: heading → column. missing_wanted: strongly wanted columns that it does not have. problems: those that cost
-    whole rows first, then the most frequent. is_new: false when the very same file was loaded before, with the same
-    mapping; then nothing was read again.
+    whole rows first, then the most frequent; problem_kinds counts those not named too. is_new: false when the very same
+    file was loaded before, with the same mapping; then nothing was read again.
     """
 
     file: str
@@ -47,6 +47,7 @@ class SheetReport:
     not_understood: tuple[str, ...] = ()
     missing_wanted: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
+    problem_kinds: int = 0
     is_new: bool = True
 
     @property

@@ -10,6 +10,8 @@ from pipelines.logs.report import LoadReport, Problem, SheetReport
 if TYPE_CHECKING:
     import pandas as pd
 
+_MOST_HEADINGS = 40
+
 
 def report_text(report: LoadReport, *, is_full: bool = False) -> str:
     """Return a load or a check as text; a check, or is_full, names columns and more examples of every file."""
@@ -33,11 +35,18 @@ def set_aside_text(set_aside: pd.DataFrame) -> str:
     """Return every line and cell set aside as text. set_aside: as from pipelines.load.set_aside."""
     if set_aside.empty:
         return "No line was set aside."
-    return "\n".join(
-        f"{row.file}{f' [{row.sheet}]' if row.sheet else ''}, line {row.line}: {row.reason} "
+    said = (
+        f"{row.file}{f' [{row.sheet}]' if row.sheet else ''}, line {row.line}: {_reason(row)} "
         f"({'set aside' if row.is_row else 'cell left blank'}). {row.remedy}"
         for row in set_aside.itertuples()
     )
+    return "\n".join(dict.fromkeys(said))  # a line about both sticks may stand there twice
+
+
+def _reason(row) -> str:
+    """Name the column and its value where the reason itself does not."""
+    is_said = not row.column_name or not row.value or str(row.value) in row.reason
+    return row.reason if is_said else f"{row.column_name} {row.value}: {row.reason}"
 
 
 def _sentences(report: LoadReport, *, is_full: bool) -> Iterator[str]:
@@ -51,8 +60,9 @@ def _sentences(report: LoadReport, *, is_full: bool) -> Iterator[str]:
         yield "Everything was loaded before; nothing changed."
     elif report.sheets:
         yield _sums(report)
-        if report.total("set_aside") and not report.is_check:
-            yield "Every line set aside, with reason and remedy: `stickfleet ledger --set-aside`, or the data screen."
+        is_listed = report.total("set_aside") or report.total("cells_blanked") or report.hours_not_used
+        if is_listed and not report.is_check:
+            yield "Every line and cell set aside, with reason and remedy: `stickfleet ledger --set-aside`, or the data screen."
         if report.hours_not_used:
             yield (
                 f"{report.hours_not_used:,} hour readings do not fit the others of their unit; the jobs are kept, the hours "
@@ -83,8 +93,11 @@ def _of_sheet(sheet: SheetReport, *, is_full: bool) -> Iterator[str]:
         yield f"{sheet.shown}: already loaded, the very same file → {sheet.table}."
     if is_full:
         yield from _columns_of(sheet)
-    for problem in sheet.problems if is_full else sheet.problems[:2]:
+    named = sheet.problems if is_full else sheet.problems[:2]
+    for problem in named:
         yield f"    {_problem(problem)}"
+    if unnamed := sheet.problem_kinds - len(named):
+        yield f"    and {unnamed:,} more kind{'s' if unnamed > 1 else ''} of problem in this file"
 
 
 def _problem(problem: Problem) -> str:
@@ -102,7 +115,10 @@ def _columns_of(sheet: SheetReport) -> Iterator[str]:
         yield f"    written as: {written}"
     yield "    understood: " + ", ".join(f"'{heading}' as {name}" for heading, name in sheet.columns)
     if sheet.not_understood:
-        yield "    not understood, left out: " + ", ".join(f"'{heading}'" for heading in sheet.not_understood[:40])
+        more = len(sheet.not_understood) - _MOST_HEADINGS
+        yield "    not understood, left out: " + ", ".join(
+            [f"'{heading}'" for heading in sheet.not_understood[:_MOST_HEADINGS]] + ([f"and {more:,} more"] if more > 0 else [])
+        )
     if sheet.missing_wanted:
         yield "    wanted and not there: " + ", ".join(sheet.missing_wanted)
 

@@ -90,6 +90,18 @@ def test_a_missing_column_is_named_with_the_nearest_heading():
     error = headings.refused("log.csv", found)
     assert error.what == "log.csv looks like the table jobs, but has no column for received_on."
     assert '"Dat inn" = "received_on"' in error.remedy
+    assert '[files."log.csv".file] skip = true' in error.remedy  # as a stray list of phone numbers in the folder would need
+
+
+def test_no_heading_is_proposed_for_two_columns():
+    found = table_of(["Serial", "Model", "Date in", "Work done", "Left result"])
+    proposed = [line.split('"')[1] for line in headings.refused("log.csv", found).remedy.split("; ")[:2]]
+    assert sorted(proposed) == ["Left result", "your heading"]
+
+
+def test_left_and_right_in_one_row_are_asked_to_be_two_rows():
+    found = table_of(["Serial", "Model", "Date in", "Left work", "Left result", "Right work", "Right result"])
+    assert headings.refused("log.csv", found).remedy.startswith("One row must be one stick")
 
 
 @pytest.mark.parametrize("rows", [[[]], [["", ""]], [["a", "b"], ["1", "2"]], [["; DROP TABLE job;--", "x"]]])
