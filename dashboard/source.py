@@ -87,7 +87,7 @@ def ledger() -> pd.DataFrame:
 
 def set_aside() -> pd.DataFrame:
     """Return every line and cell that was set aside, with the reason."""
-    return _intake(stamp(), _SET_ASIDE)
+    return _set_aside(stamp())
 
 
 def loaded_columns() -> pd.DataFrame:
@@ -130,6 +130,13 @@ def _window(stamp: str) -> read.Window:
 def _intake(stamp: str, query: str) -> pd.DataFrame:
     with _cursor(stamp) as cursor:
         return cursor.execute(query).df()
+
+
+@st.cache_resource(max_entries=6, show_spinner=False)
+def _set_aside(stamp: str) -> pd.DataFrame:
+    with _cursor(stamp) as cursor:
+        told = cursor.execute(_SET_ASIDE).df()
+        return pd.concat([told, read.doubtful_hours(cursor)[list(told.columns)]], ignore_index=True)
 
 
 @contextmanager

@@ -19,7 +19,7 @@ from pathlib import Path
 
 from pipelines import settings as settings_file
 from pipelines import warehouse
-from pipelines.errors import FleetError, SettingError
+from pipelines.errors import FleetError, InputError, SettingError
 from pipelines.settings import Settings
 from pipelines.vocabulary import Clock, Question
 
@@ -31,7 +31,7 @@ def main(words: Sequence[str] | None = None) -> int:
     parser = _parser()
     asked = parser.parse_args(words)
     try:
-        asked.run(asked)
+        return asked.run(asked) or 0
     except FleetError as error:
         print(f"stickfleet: {error.what}\n  {error.remedy}", file=sys.stderr)
         return error.exit_code
@@ -106,11 +106,13 @@ def _load(asked: argparse.Namespace) -> None:
     print(report_text(report))
 
 
-def _check(asked: argparse.Namespace) -> None:
+def _check(asked: argparse.Namespace) -> int:
     from pipelines.load import check
     from pipelines.wording.intake import report_text
 
-    print(report_text(check(asked.paths, mapping=asked.mapping, warehouse=asked.warehouse)))
+    report = check(asked.paths, mapping=asked.mapping, warehouse=asked.warehouse)
+    print(report_text(report))
+    return InputError.exit_code if report.refused else 0
 
 
 def _progress(what: str, share: float | None) -> None:
@@ -122,7 +124,7 @@ def _progress(what: str, share: float | None) -> None:
 
 def _answer(asked: argparse.Namespace) -> None:
     from pipelines.answers import ask
-    from pipelines.answers.table import table
+    from pipelines.answers.table import csv_text
     from pipelines.answers.text import answer_text
 
     with warehouse.reading(asked.warehouse) as connection:
@@ -133,7 +135,7 @@ def _answer(asked: argparse.Namespace) -> None:
     if asked.format == "json":
         print(json.dumps(answer.to_dict(), ensure_ascii=False, allow_nan=False, indent=1))
     elif asked.format == "csv":
-        print(table(answer).to_csv(index=False), end="")
+        print(csv_text(answer), end="")
     else:
         print(answer_text(answer))
 

@@ -63,7 +63,9 @@ def load(
             told.progress("Building the histories", None)
             (build or _facts_build())(connection, settings)
             if build is None:
-                report = replace(report, hours_not_used=_hours_not_used(connection))
+                report = replace(
+                    report, hours_not_used=_hours_not_used(connection), spelt_alike=_spelt_alike(connection)
+                )
     return report
 
 
@@ -132,6 +134,12 @@ def _hours_not_used(connection: duckdb.DuckDBPyConnection) -> int:
 
     counts = left_out(connection)
     return counts["hours_fell"] + counts["hours_exceed_calendar"]
+
+
+def _spelt_alike(connection: duckdb.DuckDBPyConnection) -> tuple[tuple[str, int, str, str], ...]:
+    from pipelines.facts.read import spelt_alike
+
+    return tuple(spelt_alike(connection))
 
 
 def _facts_build() -> Build:

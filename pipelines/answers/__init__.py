@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from pipelines.answers.question import BY, DATES, asked
@@ -27,11 +28,20 @@ def ask(
     """
     words = asked(question, by=by, where=where or {}, clock=clock, level=level, settings=settings or Settings())
     from pipelines.answers import cleaning_success, recurrence, time_to_failure
-    from pipelines.facts.read import standing
+    from pipelines.facts.read import choices, standing
+    from pipelines.wording import verdict
 
     answer = {
         Question.CLEANING_SUCCESS: cleaning_success.cleaning_success,
         Question.TIME_TO_FAILURE: time_to_failure.time_to_failure,
         Question.RECURRENCE: recurrence.recurrence,
     }[words.question]
-    return answer(standing(connection, words.settings), words)
+    histories = standing(connection, words.settings)
+    given = answer(histories, words)
+    unknown = [
+        verdict.unknown_value_warning(column, value, known)
+        for column, values in words.where.items() if column not in DATES
+        for known in [choices(histories, question).get(column, [])]
+        for value in values if value not in known
+    ]  # fmt: skip
+    return replace(given, warnings=[*unknown, *given.warnings]) if unknown else given

@@ -24,6 +24,15 @@ def table(answer: Answer) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
+def csv_text(answer: Answer) -> str:
+    """Return the table as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
+    return table(answer).map(_harmless).to_csv(index=False)
+
+
+def _harmless(value: object) -> object:
+    return f"'{value}" if isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t", "\r")) else value
+
+
 def _cleaning(group: CleaningGroup) -> dict[str, object]:
     same_day, durable = group.same_day, group.durable
     return {

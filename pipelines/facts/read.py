@@ -64,6 +64,11 @@ def doubtful_hours(connection: duckdb.DuckDBPyConnection) -> pd.DataFrame:
     return connection.execute(sql_text("questions", "doubtful_hours")).df()
 
 
+def spelt_alike(connection: duckdb.DuckDBPyConnection) -> list[tuple[str, int, str, str]]:
+    """Return kinds of names of which some differ only in capitals or spaces: kind, how many, and two of them."""
+    return connection.execute(sql_text("questions", "spelt_alike")).fetchall()
+
+
 def choices(connection: duckdb.DuckDBPyConnection, question: str) -> dict[str, list[str]]:
     """Return the values that occur in each grouping column of a question ('cleaning-success' or a life question)."""
     name = "attempt_choice" if question == "cleaning-success" else "spell_choice"

@@ -66,13 +66,17 @@ class Refused:
 
 @dataclass(frozen=True)
 class LoadReport:
-    """The whole load or check. hours_not_used: hour readings of the warehouse that fell, or beat the calendar."""
+    """The whole load or check. hours_not_used: hour readings of the warehouse that fell, or beat the calendar.
+
+    spelt_alike: names that differ only in capitals or spaces: kind, how many, two of them.
+    """
 
     sheets: tuple[SheetReport, ...]
     skipped: tuple[Skipped, ...] = ()
     refused: tuple[Refused, ...] = ()
     is_check: bool = False
     hours_not_used: int = 0
+    spelt_alike: tuple[tuple[str, int, str, str], ...] = ()
 
     @property
     def is_new(self) -> bool:

@@ -63,6 +63,11 @@ def _sentences(report: LoadReport, *, is_full: bool) -> Iterator[str]:
         is_listed = report.total("set_aside") or report.total("cells_blanked") or report.hours_not_used
         if is_listed and not report.is_check:
             yield "Every line and cell set aside, with reason and remedy: `stickfleet ledger --set-aside`, or the data screen."
+        for what, count, first, last in report.spelt_alike:
+            yield (
+                f"{count:,} {what} differ only in capitals or spaces, such as '{first}' and '{last}'. If they are the same, "
+                "say so in an aliases table (kind, raw, clean); for controllers correct the tags."
+            )
         if report.hours_not_used:
             yield (
                 f"{report.hours_not_used:,} hour readings do not fit the others of their unit; the jobs are kept, the hours "

@@ -33,7 +33,7 @@ _LEFT_OUT = {
     "stick_unknown": "jobs that do not say which stick",
     "return_stick_unknown": "drift returns that cannot be told to a stick",
     "unconfirmed_returns": "drift returns counted as failures though no job confirmed them",
-    "assumed_failures": "failures assumed from a repair after a fault report, without a test",
+    "assumed_failures": "failures assumed from a repair without a test",
     "hours_fell": "hour readings blanked because they fell",
     "hours_exceed_calendar": "hour readings blanked because the calendar does not hold so many hours",
 }
@@ -235,3 +235,9 @@ def group_words(column: str, value: str | int | None) -> str:
     """Return 'family Corvath' or 'attempt number 2'; sticks and depths need no column name."""
     said = value_words(column, value)
     return said if column in ("depth",) and value is not None else f"{column_words(column)} {said}"
+
+
+def unknown_value_warning(column: str, value: str, known: list[str]) -> str:
+    """Say that a filter names a value that the log does not have, and which it has."""
+    has = f"It has: {', '.join(known[:12])}{' …' if len(known) > 12 else ''}." if known else "It has none."
+    return f"The log has no {column_words(column)} '{value}'. {has}"

@@ -21,7 +21,7 @@ SELECT
         WHEN 'hours_fell' THEN 'the hours are lower than at an earlier date'
         ELSE 'the calendar does not hold so many hours'
     END AS reason,
-    'Correct the hours; for a new meter give the reading with meter_reset.' AS remedy,
+    'Correct the hours. If the meter was changed, load a table of usage readings in which that reading is marked as a meter reset.' AS remedy,
     false AS is_row
 FROM stated LEFT JOIN known_file ON known_file.file_id = stated.file_id
 ORDER BY stated.file_id, stated.line;
