@@ -51,8 +51,8 @@ def test_lifetimes_compare_by_the_median_when_all_reach_it():
         life_group("Hobbrel", median=Estimate(800.0, 600.0, None, Because.LIMIT_NOT_REACHED)),
     ]))  # fmt: skip
     assert said == (
-        "Shortest is Corvath: half drift by 200 play hours (150 to 250 play hours; 12 failures). Longest is Hobbrel: half drift by "
-        "800 play hours (at least 600 play hours; 12 failures). Their intervals are apart."
+        "Shortest is Corvath: half drift by 200 play hours (150 to 250 play hours; 12 failures). Longest is Hobbrel: half "
+        "drift by 800 play hours (at least 600 play hours; 12 failures). Their intervals are apart."
     )
 
 
