@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from pipelines.settings import Settings
 from tests.facts.oracle_hours import UnitHours
@@ -28,6 +28,7 @@ class Stick:
     module: OpenSpell | None = None
     is_module_over: bool = False
     on_sale: tuple[str, dict] | None = None  # what a sale that comes next would open
+    buyer_until: int | None = None  # a buyer has the unit, and this is the last day followed
 
 
 @dataclass
@@ -138,8 +139,9 @@ def _open(unit: Unit, stick: Stick, kind: str, opening: Opening, **more: object)
         origin = unit.hours.on(opening.read_on)
         age = {"start": opening.day, "origin_h": origin, "is_from_zero": kind == "first_life"}
     until = opening.until
-    if stick.life == 0 and opening.sale is None and _out_day(unit) is not None:
-        until = _out_day(unit)
+    out = _out_day(unit)
+    if stick.life == 0 and opening.sale is None and out is not None:
+        until = out if stick.buyer_until is None else min(out, stick.buyer_until)
     common = {"generation": stick.generation, "opened": opening.day, "sale": opening.sale, "until": until}
     common["read_on"] = opening.read_on
     stick.spell = OpenSpell(kind=kind, **common, **age, **more)
@@ -200,6 +202,7 @@ def _sell(unit: Unit, day: int, sale: int) -> None:
     warranty = unit.sales[sale]["warranty_days"]
     for stick in unit.sticks.values():
         waiting, stick.on_sale = stick.on_sale, None
+        stick.buyer_until = day + (warranty or 0)
         if waiting is None:
             _close(unit, stick, day)
             _close_module(unit, stick, day)
@@ -265,6 +268,8 @@ def _job(unit: Unit, day: int, job: Job) -> None:
         _take_attempts(unit, job, None)
         return
     stick = unit.sticks[job.slot]
+    if job.is_intake:
+        stick.buyer_until = None
     was_failed = stick.is_failed
     last = _take_attempts(unit, job, stick)
     is_first_life = (stick.spell is not None and stick.spell.kind == "first_life") or (
@@ -359,10 +364,14 @@ def _open_at(unit: Unit, stick: Stick, job: Job, *, last: str | None, was_failed
     if kind == "after_clean":
         depth = DEPTHS[job.actions[job.cleans[-1]]]
         told = {"depth": depth, "attempt_number": stick.attempts, "mechanism": _known(job.row["failure_mechanism"])}
-    stick.on_sale = (kind, told) if may_be_sold(job, unit.sales, unit.register) else None
+    is_buyers = stick.buyer_until is not None
+    stick.on_sale = (kind, told) if is_buyers or may_be_sold(job, unit.sales, unit.register) else None
     is_served = job.row["disposition"] == "service" or job.row["returned_to_service_on"] is not None
     if is_served or not is_on_shelf(job, unit.sales, unit.register):
-        _open(unit, stick, kind, back_in_service(job, unit.register, is_first_life=stick.life == 0), **told)
+        opening = back_in_service(job, unit.register, is_first_life=stick.life == 0)
+        if is_buyers:
+            opening = replace(opening, until=max(stick.buyer_until, opening.until or 0))
+        _open(unit, stick, kind, opening, **told)
 
 
 def _known(mechanism: str | None) -> str | None:

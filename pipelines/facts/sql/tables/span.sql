@@ -25,7 +25,8 @@ WITH boundary AS (
         slot.in_service_day,
         slot.is_registered,
         slot.out_day,
-        has_next AND next_kind = 'sale' AND (is_stock OR is_of_lot OR NOT slot.is_registered) AS is_sold_first,
+        has_next AND next_kind = 'sale'
+            AND (is_stock OR is_of_lot OR NOT slot.is_registered OR buyer_follow_day IS NOT NULL) AS is_sold_first,
         is_stock OR (NOT slot.is_registered AND coalesce(slot.last_sold_day >= event_day, false)) AS is_on_shelf
     FROM ahead JOIN slot ON slot.slot_no = ahead.slot_no
     WHERE opens IS NOT NULL
@@ -59,7 +60,10 @@ SELECT
     END AS opened_reading_day,
     CASE
         WHEN dated.is_sold_first THEN dated.next_follow_day
-        WHEN dated.life = 0 AND dated.out_day IS NOT NULL THEN dated.out_day
+        WHEN dated.life = 0 AND dated.out_day IS NOT NULL THEN least(dated.out_day, coalesce(dated.buyer_follow_day, dated.out_day))
+        -- the longer of the warranty of the sale before and that of the job
+        WHEN dated.buyer_follow_day IS NOT NULL
+            THEN greatest(dated.buyer_follow_day, coalesce(dated.opened_day + dated.warranty_days, dated.buyer_follow_day))
         ELSE dated.opened_day + dated.warranty_days
     END AS follow_day,
     CASE WHEN is_closed THEN CASE WHEN is_sold_first THEN after_next_event_day ELSE next_event_day END END AS closed_day,

@@ -73,6 +73,11 @@ WITH start_seen AS (
         last_value(
             CASE WHEN is_good_sight THEN event_day WHEN is_slot_start THEN -1000000 END IGNORE NULLS
         ) OVER so_far AS good_sight,
+        -- a unit sold stays its buyer's, followed as that sale says, until it is taken in again
+        last_value(CASE
+            WHEN kind = 'sale' THEN coalesce(follow_day, event_day)
+            WHEN is_intake OR is_slot_start OR is_after_scrap THEN -1000000
+        END IGNORE NULLS) OVER so_far AS buyer_follow,
         CAST(sum(CASE WHEN is_slot_start OR is_after_scrap THEN 1 ELSE 0 END) OVER so_far AS BIGINT) AS lives,
         CAST(sum(CASE WHEN is_slot_start OR is_after_scrap OR is_after_fitting THEN 1 ELSE 0 END) OVER so_far AS BIGINT)
             AS modules
@@ -210,6 +215,7 @@ SELECT
     is_bad OR is_assumed AS is_found_failed, coalesce(is_stock, false) AS is_stock, coalesce(is_of_lot, false) AS is_of_lot, is_served, warranty_days, back_day,
     coalesce(is_replacing, false) AS is_replacing, coalesce(is_scrapped, false) AS is_scrapped,
     coalesce(is_leaving, false) AS is_leaving,
+    CASE WHEN kind = 'job' THEN nullif(buyer_follow, -1000000) END AS buyer_follow_day,
     CAST(attempts_until - attempts_at_module_start AS INTEGER) AS attempts_before,
     CASE
         WHEN opens_for_certain IS NOT NULL THEN opens_for_certain
