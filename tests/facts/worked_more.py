@@ -94,6 +94,29 @@ def _sales() -> list[Worked]:
             },
         ),
         worked(
+            "what is cleaned for a buyer is followed to the end of the warranty sold with it, and sold again from that sale",
+            unit="unit sticks in_service condition\nA1 S d0 used\nA2 S d0 used",
+            job="""
+            unit stick received reason finding action     outcome
+            A1   S     d10      intake bad     open_clean pass
+            A1   S     d60      return bad     open_clean pass
+            A2   S     d10      intake bad     open_clean pass
+            A2   S     d60      return bad     open_clean pass""",
+            sale="""
+            unit sold warranty returned return_reason
+            A1   d20  90       d55      drift
+            A2   d20  90       d55      drift
+            A2   d70  90       -        -""",
+            expected={
+                "spells": """
+                unit kind  opened attempt_number at_days is_failure
+                A1   clean d20    1              35      yes
+                A1   clean d60    2              50      no
+                A2   clean d20    1              35      yes
+                A2   clean d70    2              90      no"""
+            },
+        ),
+        worked(
             "no fault found withdraws a return",
             job=cleaned.format(right="nff test", more="A1 L d42 return nff test pass X hold"),
             sale="unit sold warranty returned return_reason\nA1 d20 90 d40 drift",
