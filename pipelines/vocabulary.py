@@ -93,14 +93,6 @@ class Action(StrEnum):
     SCRAP = "scrap"
 
 
-class Depth(StrEnum):
-    """How deep a clean went."""
-
-    AIR = "air"
-    FLUSH = "flush"
-    OPEN = "open"
-
-
 class CleanerClass(StrEnum):
     DRY_AIR = "dry_air"
     IPA = "ipa"

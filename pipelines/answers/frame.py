@@ -37,7 +37,6 @@ def answer(
     counted = {**dict.fromkeys(LEFT_OUT, 0), **{key: of_log[key] for key in LEFT_OUT if key in of_log}, **of_question}
     if window.early_registered_count:
         warnings = [verdict.early_register_warning(window.early_registered_count, window.first_job_on), *warnings]
-    groups_said = [(list(group.by.values()), group.sentence) for group in groups]
     return Answer(
         question=asked.question,
         clock=clock,
@@ -48,7 +47,7 @@ def answer(
         settings=settings,
         where=asked.where,
         left_out=counted,
-        sentence=verdict.overall_sentence(groups_said),
+        sentence=verdict.overall_sentence([group.sentence for group in groups]),
         warnings=warnings,
         groups=groups,
     )

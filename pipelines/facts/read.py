@@ -41,6 +41,7 @@ def rebuilt(connection: duckdb.DuckDBPyConnection, settings: Settings) -> duckdb
     path = connection.execute(sql_text("questions", "own_path")).fetchall()[0][0]
     copy = duckdb.connect()
     copy.execute("SET enable_progress_bar = false")
+    copy.execute("SET memory_limit = '1000MB'")
     copy.execute("ATTACH $path AS fleet (READ_ONLY)", {"path": path})
     # what is built lands in memory; what is only read is found in the file
     copy.execute("SET search_path = 'memory.main,fleet.main'")

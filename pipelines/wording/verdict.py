@@ -32,7 +32,7 @@ _LEFT_OUT = {
     "found_bad_at_first_sight": "sticks already bad when first seen, start unrecorded",
     "stick_unknown": "jobs that do not say which stick",
     "return_stick_unknown": "drift returns that cannot be told to a stick",
-    "unconfirmed_returns": "drift returns counted as failures though no job confirmed them",
+    "unconfirmed_returns": "drift returns that no job confirmed or withdrew; failures where the stick was watched since the sale",
     "assumed_failures": "failures assumed from a repair without a test",
     "hours_fell": "hour readings blanked because they fell",
     "hours_exceed_calendar": "hour readings blanked because the calendar does not hold so many hours",
@@ -192,19 +192,13 @@ def early_register_warning(count: int, first_job_on: str) -> str:
     )
 
 
-def many_blank_warning(column: str, count: int) -> str:
-    """Say how many carry no word in a grouping column."""
-    return f"{counted(count, 'spell')} carry no {column}; they stand in a group of their own."
-
-
-def overall_sentence(groups: list[tuple[list[str | int | None], str]]) -> str:
-    """Return the sentence of a whole answer: the one group's, or how many groups there are."""
-    if not groups:
+def overall_sentence(sentences: list[str]) -> str:
+    """Return the sentence of a whole answer: the one that all groups share, or how many groups there are."""
+    if not sentences:
         return "Nothing to say: no row of the log fits the question."
-    if len(groups) == 1:
-        return groups[0][1]
-    said = {sentence for _, sentence in groups}
-    return said.pop() if len(said) == 1 else f"{len(groups)} groups, each with its own verdict below."
+    if len(set(sentences)) == 1:
+        return sentences[0]
+    return f"{len(sentences)} groups, each with its own verdict below."
 
 
 _COLUMN = {
