@@ -7,10 +7,12 @@ from textwrap import fill
 
 from pipelines.answers.record import Answer, CleaningGroup, LifeGroup, LifePart
 from pipelines.estimates.estimate import Estimate
-from pipelines.vocabulary import Clock
+from pipelines.vocabulary import Because, Clock
 from pipelines.wording import verdict
 
 WIDTH = 100
+#: Reasons that refuse a whole answer; the sentence above the table gives them once.
+_OF_THE_WHOLE = (Because.NO_DENOMINATOR, Because.FAILURES_ONLY, Because.CLOCK_REFUSED)
 
 
 def answer_text(answer: Answer) -> str:
@@ -88,7 +90,9 @@ def _life(part: LifeGroup | LifePart, clock: Clock) -> list[str]:
 def _estimate(estimate: Estimate, say) -> str:
     if estimate.estimate is not None:
         return say(estimate.estimate)
-    return verdict.reason_words(estimate.because) if estimate.because else "–"
+    if estimate.because is None or estimate.because in _OF_THE_WHOLE:
+        return "–"
+    return verdict.reason_words(estimate.because)
 
 
 def _share(value: float | None) -> str:
