@@ -24,6 +24,7 @@ class Case:
     spells: counts of `entry`, `lower`, `upper`, `spell_count` in the source's unit of time (lower == upper: failed then;
     upper infinite: still well at `lower`; else failed in between), and `at`, `is_failure` where no failure is an interval;
     None for a case without lifetimes.
+    params: values at which the source evaluates something, by name.
     expected: name → number, list or None (does not exist), right to rel_tol; published: printed value and its rounding.
     """
 
@@ -36,6 +37,7 @@ class Case:
     expected: dict
     published: dict
     rel_tol: float
+    params: dict
 
 
 @cache
@@ -52,15 +54,25 @@ def load_case(case_id: str) -> Case:
     """Return one case with its data set read."""
     case = _all_cases()[case_id]
     keys = ("source", "published_seen", "data_licence", "data", "expected", "published", "rel_tol")
-    return Case(id=case_id, spells=_spells(case["data"]), **{key: case[key] for key in keys})
+    return Case(id=case_id, spells=_spells(case["data"]), params=case.get("params", {}), **{key: case[key] for key in keys})
 
 
-def _spells(data: dict) -> pd.DataFrame | None:
+def rows_of(case: Case) -> pd.DataFrame:
+    """Return the rows of a case's data set as published, filtered."""
+    return _rows(case.data)
+
+
+def _rows(data: dict) -> pd.DataFrame | None:
     if "csv" not in data and "rows" not in data:
         return None
     rows = pd.read_csv(HERE / data["csv"]) if "csv" in data else pd.DataFrame(data["rows"])
-    if "filter" in data:
-        rows = rows.query(data["filter"])
+    return rows.query(data["filter"]) if "filter" in data else rows
+
+
+def _spells(data: dict) -> pd.DataFrame | None:
+    rows = _rows(data)
+    if rows is None or not ({"event", "lower"} & set(data)):
+        return None
     spells = pd.DataFrame({"entry": rows[data["entry"]].astype(float) if "entry" in data else 0.0}, index=rows.index)
     if "lower" in data:
         spells["lower"], spells["upper"] = rows["lower"].astype(float), rows["upper"].astype(float).fillna(np.inf)
