@@ -19,6 +19,15 @@ _REASON = {
     Because.FAILURES_ONLY: "the log holds failures only",
     Because.CLOCK_REFUSED: "the hour clock is refused",
     Because.FIT_FAILED: "the data fix no Weibull shape",
+    Because.TOO_FEW_AT_RISK: "too few were watched at any one age",
+    Because.NO_COMMON_AGE: "too few of both were watched at the same ages",
+    Because.UNTRIED_BANDS: "too many of its faults are of a severity that was never cleaned",
+    Because.NO_USAGE_SPREAD: "all are used about as much, so hours and days tell the same",
+    Because.BOTH_CLOCKS_FIT: "this log fits hours and days alike",
+    Because.TOO_FEW_CLUSTERS: "too few controllers or sites to set limits by",
+    Because.ONE_LEVEL: "only one level to compare",
+    Because.CONFOUNDED: "some columns always go together, so they cannot be told apart",
+    Because.SEPARATED: "one level differs without end, so no ratio can be fitted",
 }
 
 _LEFT_OUT = {
