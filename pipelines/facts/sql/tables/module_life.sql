@@ -18,10 +18,7 @@ WITH placed AS (
             WHEN watched.is_from_registration THEN 0
             ELSE point.opened_h
         END AS entered_h,
-        CASE
-            WHEN point.left_h IS NOT NULL THEN point.left_h
-            WHEN NOT watched.is_failure AND point.left_last_day > watched.entry_day THEN point.left_last_h
-        END AS ended_h
+        point.left_h AS ended_h
     FROM module_life_day AS watched
     LEFT JOIN hour_point AS point ON point.spell_no = watched.spell_no
     WHERE watched.exit_day > watched.entry_day

@@ -23,11 +23,7 @@ WITH hourly AS (
             ELSE point.lower_h
         END AS failed_after_h,
         CASE WHEN is_failure THEN point.ended_h END AS failed_by_h,
-        CASE
-            WHEN is_failure THEN NULL
-            WHEN point.ended_h IS NOT NULL THEN point.ended_h
-            WHEN point.ended_last_day > entry_day THEN point.ended_last_h
-        END AS left_h
+        CASE WHEN NOT is_failure THEN point.ended_h END AS left_h
     FROM spell_day LEFT JOIN hour_point AS point ON point.spell_no = spell_day.spell_no
 ), aged AS (
     SELECT
