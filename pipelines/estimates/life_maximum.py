@@ -1,12 +1,12 @@
-"""The maximum of the Weibull likelihood: a damped Newton climb of all groups at once."""
+"""The maximum of the likelihood of lives (Weibull or lognormal): a damped Newton climb of all groups at once."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 
 import numpy as np
 
-from pipelines.estimates.weibull_likelihood import Counts, Exposure, Segments, Surface, only, surface
+from pipelines.estimates.life_likelihood import Likelihood, Surface
 
 #: The step is quadratic near the top: after one this small the error is the rounding error.
 SMALL_STEP = 3e-8
@@ -21,7 +21,7 @@ OTHER_STARTS = (0.3, 3.0, 0.1, 10.0)
 
 @dataclass(frozen=True)
 class Maximum:
-    """By group: c, b = log shape, the log-likelihood there (without its constant), its curvature, and if it holds."""
+    """By group: c, b = log shape (log β), the log-likelihood there (without its constant), its curvature, and if it holds."""
 
     c: np.ndarray
     b: np.ndarray
@@ -40,24 +40,24 @@ class Maximum:
         return Maximum(*(getattr(self, field.name)[groups] for field in fields(self)))
 
 
-def maximum(counts: Counts) -> Maximum:
+def maximum(counts: Likelihood) -> Maximum:
     """Climb from a start by moments; where entry meets intervals, from the fit that ignores the entries.
 
     That likelihood can have no top far from the data, and a careless start runs away there. Groups that fail are tried
     again from other shapes.
     """
-    c, b = _start(counts, np.ones(counts.group_count))
+    c, b = counts.start(np.ones(counts.group_count))
     if len(counts.intervals.count) and counts.has_entry.any():
-        blind = _without_entries(counts)
-        rough = _climb(blind, *_start(blind, np.ones(counts.group_count)), small_step=1e-3)
+        blind = counts.without_entries()
+        rough = _climb(blind, *blind.start(np.ones(counts.group_count)), small_step=1e-3)
         c, b = np.where(rough.is_found, rough.c, c), np.where(rough.is_found, rough.b, b)
     best = _climb(counts, c, b)
     for factor in OTHER_STARTS:
         lost = np.flatnonzero(~best.is_found)
         if not len(lost):
             break
-        fewer = only(counts, lost)
-        best = _mended(best, lost, _climb(fewer, *_start(fewer, np.full(len(lost), factor))))
+        fewer = counts.only(lost)
+        best = _mended(best, lost, _climb(fewer, *fewer.start(np.full(len(lost), factor))))
     return best
 
 
@@ -68,28 +68,7 @@ def _mended(best: Maximum, lost: np.ndarray, again: Maximum) -> Maximum:
     return Maximum(**columns)
 
 
-def _without_entries(counts: Counts) -> Counts:
-    is_end = counts.exposure.weight > 0
-    segments = Segments(counts.exposure.segments.code[is_end], counts.group_count)
-    exposure = Exposure(counts.exposure.x[is_end], counts.exposure.weight[is_end], segments)
-    return replace(counts, exposure=exposure)
-
-
-def _start(counts: Counts, factor: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Return a start: the shape from the spread of the log failure times, then c from the number of failures."""
-    between = counts.intervals
-    middle_x = between.upper_x + np.log((1 + np.exp(-between.width_x) * ~between.is_from_zero) / 2)
-    segments = between.segments
-    failures = counts.exact + segments.sum(between.count)
-    mean = (counts.exact_x + segments.sum(between.count * middle_x)) / failures
-    square = (counts.exact_xx + segments.sum(between.count * middle_x**2)) / failures
-    # 1.28 = π/√6 is the spread of a log Weibull time of shape 1 (Gumbel distribution).
-    shape = np.clip(1.28 / np.sqrt(np.maximum(square - mean**2, 1e-4)), 0.2, 20.0) * factor
-    hazard = counts.exposure.total(shape) + segments.sum(between.count * np.exp(shape[segments.code] * middle_x))
-    return np.log(failures / np.maximum(hazard, 1e-300)), np.log(shape)
-
-
-def _climb(counts: Counts, c: np.ndarray, b: np.ndarray, *, small_step: float = SMALL_STEP) -> Maximum:
+def _climb(counts: Likelihood, c: np.ndarray, b: np.ndarray, *, small_step: float = SMALL_STEP) -> Maximum:
     """Climb by Newton steps in (c, log shape), halved wherever the likelihood would fall."""
     here = _at(counts, c, b)
     is_done = np.zeros(len(c), dtype=bool)
@@ -115,8 +94,8 @@ def _climb(counts: Counts, c: np.ndarray, b: np.ndarray, *, small_step: float = 
     return Maximum(c, b, value, here.cc, here.cb, here.bb, is_done & _is_fixed(here, b))
 
 
-def _at(counts: Counts, c: np.ndarray, b: np.ndarray) -> Surface:
-    found = surface(counts, c[:, None], np.exp(b)[:, None])
+def _at(counts: Likelihood, c: np.ndarray, b: np.ndarray) -> Surface:
+    found = counts.surface(c[:, None], np.exp(b)[:, None])
     return Surface(*(part[:, 0] for part in found))
 
 
