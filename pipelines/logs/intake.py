@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 import duckdb
@@ -37,6 +37,7 @@ class _Counts:
     not_data: int = 0
     cells_blanked: int = 0
     problems: dict[tuple[bool, str], Problem] = field(default_factory=dict)
+    listed: list[pa.Table] = field(default_factory=list)
 
 
 def take_in(
@@ -57,15 +58,21 @@ def take_in(
     checker = RowChecker(sheet.recognised, readers, sheet.mapping.fixed, units_line=sheet.not_data + 1)
     keeper = Keeper(connection, sheet.recognised.table, load_id=where.load_id, file_id=where.file_id)
     left, counts = Leftovers([]), _Counts(not_data=sheet.not_data)
-    for batch in sheet.batches(left):
-        checked = checker.check(batch)
-        _count(connection, sheet, where, counts, checked)
-        keeper.add(checked)
-        progress(int(batch.lines[-1]) if len(batch.lines) else 0)
-    _count_misfits(connection, sheet, where, counts, left)
+
+    def checked_rows() -> Iterator[CheckedRows]:
+        for batch in sheet.batches(left):
+            checked = checker.check(batch)
+            _count(sheet, where, counts, checked)
+            yield checked
+            progress(int(batch.lines[-1]) if len(batch.lines) else 0)
+
+    keeper.take(checked_rows())
+    _count_misfits(sheet, where, counts, left)
     settled = keeper.settle()
     counts.set_aside += len(settled.findings)
-    _list(connection, sheet, where, counts, settled.findings)
+    _list(sheet, where, counts, settled.findings)
+    for findings in counts.listed:
+        insert(connection, "set_aside", findings)
     _list_columns(connection, sheet, where)
     return _report(sheet, evidence, counts, settled)
 
@@ -91,15 +98,15 @@ def _alias_codes(column: Column, aliases: Aliases) -> dict[str, str]:
     return {raw: "+".join(steps) for raw, steps in said.items() if all(steps)}
 
 
-def _count(connection, sheet: Sheet, where: Where, counts: _Counts, checked: CheckedRows) -> None:
+def _count(sheet: Sheet, where: Where, counts: _Counts, checked: CheckedRows) -> None:
     counts.set_aside += checked.set_aside
     counts.blank += checked.blank
     counts.not_data += checked.not_data
     counts.cells_blanked += sum(not one.is_row for one in checked.findings)
-    _list(connection, sheet, where, counts, checked.findings)
+    _list(sheet, where, counts, checked.findings)
 
 
-def _count_misfits(connection, sheet: Sheet, where: Where, counts: _Counts, left: Leftovers) -> None:
+def _count_misfits(sheet: Sheet, where: Where, counts: _Counts, left: Leftovers) -> None:
     counts.not_data += left.further_lines
     aside = []
     for one in left.misfits:
@@ -110,22 +117,22 @@ def _count_misfits(connection, sheet: Sheet, where: Where, counts: _Counts, left
         else:
             aside.append(_as_finding(one))
     counts.set_aside += len(aside)
-    _list(connection, sheet, where, counts, aside)
+    _list(sheet, where, counts, aside)
 
 
 def _as_finding(one: Misfit) -> Finding:
     return Finding(one.line, "", one.text, one.refusal, is_row=True)
 
 
-def _list(connection, sheet: Sheet, where: Where, counts: _Counts, findings: list[Finding]) -> None:
-    """Keep findings in set_aside, and count the same problem once for the report."""
+def _list(sheet: Sheet, where: Where, counts: _Counts, findings: list[Finding]) -> None:
+    """Keep findings for set_aside, and count the same problem once for the report."""
     if not findings:
         return
     for one in findings:
         known = counts.problems.get(key := (one.is_row, one.refusal.reason))
         counts.problems[key] = Problem(known.first if known else one, known.count + 1 if known else 1)
     count = len(findings)
-    insert(connection, "set_aside", pa.table({
+    counts.listed.append(pa.table({
         "load_id": pa.array([where.load_id] * count, pa.int32()), "file_id": pa.array([where.file_id] * count, pa.int32()),
         "file": [sheet.shown] * count, "sheet": [sheet.name] * count, "line": [one.line for one in findings],
         "column_name": [one.column for one in findings], "value": [one.value for one in findings],

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import duckdb
@@ -38,34 +40,45 @@ class Keeper:
         self._load_id = load_id
         self._file_id = file_id
         self._line_count = 0
-        self._has_unkeyed = False
+        self._unkeyed: list[pa.Table] = []
+        self._words: list[pa.Table] = []
         if table == "jobs":
             connection.execute(sql("unkeyed_job"))
 
-    def add(self, checked: CheckedRows) -> None:
-        """Append rows that may be loaded."""
+    def take(self, checked: Iterator[CheckedRows]) -> None:
+        """Append all rows that may be loaded, as they are read: one statement, whose rows never stand in memory together.
+
+        Raises whatever the reading raises.
+        """
+        batches = (rows for one in checked if (rows := self._prepared(one)).num_rows)
+        first = next(batches, None)
+        if first is not None:
+            stored = WAREHOUSE_TABLE[self._table]
+            _append(self._connection, stored, itertools.chain([first], batches), first.schema)
+        for rows in self._unkeyed:
+            insert(self._connection, "unkeyed_job", rows)
+        for words in self._words:
+            insert(self._connection, "alias_word", words)
+
+    def _prepared(self, checked: CheckedRows) -> pa.Table:
+        """Return the rows of a batch that can go into their table; jobs without an id wait until all are there."""
         rows = checked.table
-        if not rows.num_rows:
-            return
         self._line_count += rows.num_rows
         rows = rows.append_column("file_id", pa.array(np.full(rows.num_rows, self._file_id, np.int32)))
-        self._remember_words(checked, rows)
+        self._words += _words_before(self._table, checked, rows)
         if self._table != "jobs":
-            insert(self._connection, WAREHOUSE_TABLE[self._table], rows)
-            return
+            return rows
         rows = _keyed(rows)
         has_key = pc.is_valid(rows["job_key"])
         if pc.all(has_key).as_py():
-            insert(self._connection, "job", rows)
-            return
-        self._has_unkeyed = True
-        insert(self._connection, "job", rows.filter(has_key))
-        insert(self._connection, "unkeyed_job", rows.filter(pc.invert(has_key)).drop_columns("job_key"))
+            return rows
+        self._unkeyed.append(rows.filter(pc.invert(has_key)).drop_columns("job_key"))
+        return rows.filter(has_key)
 
     def settle(self) -> Settled:
         """Give keys to jobs without an id, then drop what came again and what an earlier file gave in other words."""
         file = {"file_id": self._file_id}
-        if self._has_unkeyed:
+        if self._unkeyed:
             self._run("key_jobs")
         self._run("given_twice", file)
         settled = Settled(self._line_count)
@@ -101,15 +114,6 @@ class Keeper:
             )
         return Finding(line, "", "", refusal, is_row=True)
 
-    def _remember_words(self, checked: CheckedRows, rows: pa.Table) -> None:
-        for name, before in checked.before_alias.items():
-            words = pa.table({
-                "table_name": pa.array([WAREHOUSE_TABLE[self._table]] * len(before)),
-                "column_name": pa.array([name] * len(before)),
-                "file_id": rows["file_id"], "line": rows["line"], "before": before,
-            })  # fmt: skip
-            insert(self._connection, "alias_word", words.filter(pc.is_valid(words["before"])))
-
     def _run(self, name: str, parameters: dict[str, int] | None = None) -> duckdb.DuckDBPyConnection:
         return self._connection.execute(sql_for(name, self._table), parameters)
 
@@ -117,16 +121,48 @@ class Keeper:
         return self._connection.table(temporary).shape[0]
 
 
+def _append(connection, stored: str, batches: Iterator[pa.Table], schema: pa.Schema) -> None:
+    stopped: list[BaseException] = []
+
+    def given() -> Iterator[pa.RecordBatch]:
+        try:
+            for rows in batches:
+                yield from rows.cast(schema).to_batches()
+        except BaseException as error:
+            stopped.append(error)
+            raise
+
+    try:
+        insert(connection, stored, pa.RecordBatchReader.from_batches(schema, given()))
+    except duckdb.Error:
+        if stopped:
+            raise stopped[0] from None
+        raise
+
+
+def _words_before(table: str, checked: CheckedRows, rows: pa.Table) -> list[pa.Table]:
+    """Return the words that aliases replaced, with their places."""
+    found = []
+    for name, before in checked.before_alias.items():
+        words = pa.table({
+            "table_name": pa.array([WAREHOUSE_TABLE[table]] * len(before)),
+            "column_name": pa.array([name] * len(before)),
+            "file_id": rows["file_id"], "line": rows["line"], "before": before,
+        })  # fmt: skip
+        found.append(words.filter(pc.is_valid(words["before"])))
+    return found
+
+
 def _keyed(rows: pa.Table) -> pa.Table:
     """Add job_key (the id, null without one) and make two rows of one for both sticks."""
     ids = rows["job_id"] if "job_id" in rows.column_names else pa.nulls(rows.num_rows, pa.string())
     rows = rows.append_column("job_key", ids)
-    is_both = pc.equal(rows["stick"], str(Stick.BOTH))
+    is_both = pc.equal(rows["stick"].cast(pa.string()), str(Stick.BOTH))
     if not pc.any(is_both).as_py():
         return rows
     both = rows.filter(is_both)
     halves = [_half(both, side) for side in (str(Stick.LEFT), str(Stick.RIGHT))]
-    return pa.concat_tables([rows.filter(pc.invert(is_both)), *halves])
+    return pa.concat_tables([rows.filter(pc.invert(is_both)), *(half.cast(rows.schema) for half in halves)])
 
 
 def _half(both: pa.Table, side: str) -> pa.Table:

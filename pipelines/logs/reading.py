@@ -39,14 +39,19 @@ class Reader(Protocol):
 
 @dataclass(frozen=True)
 class ReadColumn:
-    """values: typed, null where blank or unreadable. is_bad: true where unreadable, None where all could be read.
+    """values: typed (a dictionary where the cells came as one), null where blank or unreadable.
 
-    before_alias: the word in the file where an alias replaced it, else null; None where none did.
+    is_bad: true where unreadable, None where all could be read; before_alias: the word in the file where an alias replaced it,
+    else null; None where none did.
     """
 
     values: pa.Array
     is_bad: np.ndarray | None = None
     before_alias: pa.Array | None = None
+
+    def plain(self) -> pa.Array:
+        """Return the values without a dictionary, so that they can be compared."""
+        return self.values.dictionary_decode() if pa.types.is_dictionary(self.values.type) else self.values
 
 
 class TextReader:
@@ -120,21 +125,25 @@ class ColumnReader:
     def read(self, raw: pa.Array) -> ReadColumn:
         """Read all cells of a batch."""
         if pa.types.is_dictionary(raw.type):
-            return self._by_word(raw.indices, raw.dictionary.to_pylist())
+            return self._by_word(raw)
         has_aliases = isinstance(self._reader, TextReader) and self._reader.aliases
         values, is_left = (None, None) if has_aliases else QUICK[self.column.type](raw, self._reader)
         if values is not None and is_left is None:
             return ReadColumn(values)
-        words = (raw if values is None else raw.filter(is_left)).dictionary_encode()
-        read = self._by_word(words.indices, words.dictionary.to_pylist())
+        read = self._by_word((raw if values is None else raw.filter(is_left)).dictionary_encode())
+        read = ReadColumn(read.plain(), read.is_bad, read.before_alias)
         return read if values is None else _put_in(values, is_left, read)
 
-    def _by_word(self, indices: pa.Array, words: list[str]) -> ReadColumn:
+    def _by_word(self, raw: pa.DictionaryArray) -> ReadColumn:
+        indices, words = raw.indices, raw.dictionary.to_pylist()
         said = [self.of(word) for word in words]
-        values = pa.array([None if isinstance(one, Refusal) else one for one in said], self._type).take(indices)
         bad = np.array([isinstance(one, Refusal) for one in said], bool)
         is_bad = bad[indices.to_numpy(zero_copy_only=False)] if bad.any() else None
-        return ReadColumn(values, is_bad, self._before_alias(indices, words, said))
+        values = [None if isinstance(one, Refusal) else one for one in said]
+        # a null has no word: it is a null among the indices
+        places = pa.array([None if one is None else place for place, one in enumerate(values)], pa.int32()).take(indices)
+        typed = pa.DictionaryArray.from_arrays(places, pa.array(values, self._type))
+        return ReadColumn(typed, is_bad, self._before_alias(indices, words, said))
 
     def _before_alias(self, indices: pa.Array, words: list[str], said: list[object]) -> pa.Array | None:
         if not (isinstance(self._reader, TextReader) and self._reader.aliases):

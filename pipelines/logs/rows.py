@@ -103,7 +103,7 @@ class RowChecker:
         if closed := read.get("closed_on"):
             is_open &= _is_blank(closed)
         is_open &= ~_all_blank(read, len(is_open), besides=("outcome",))
-        values = pc.if_else(pa.array(is_open), pa.scalar("open"), outcome.values)
+        values = pc.if_else(pa.array(is_open), pa.scalar("open"), outcome.plain()).cast(outcome.values.type)
         return read | {"outcome": ReadColumn(values, outcome.is_bad, outcome.before_alias)}
 
     def _because(self, read: dict[str, ReadColumn], count: int) -> list[tuple[np.ndarray, Column | tuple[Column, Column]]]:
@@ -119,7 +119,7 @@ class RowChecker:
                 found.append((one.is_bad, column))
         for later, earlier in _ORDER.get(self._recognised.table, ()):
             if later in read and earlier in read:
-                wrong = pc.fill_null(pc.less(read[later].values, read[earlier].values), False)
+                wrong = pc.fill_null(pc.less(read[later].plain(), read[earlier].plain()), False)
                 if pc.any(wrong).as_py():
                     found.append((wrong.to_numpy(zero_copy_only=False), (by_name[later], by_name[earlier])))
         return found

@@ -39,12 +39,12 @@ def _create_canonical(connection: duckdb.DuckDBPyConnection, table: str) -> None
         connection.execute(sql("comment", table=stored, column=name, comment=text.replace("'", "''")))
 
 
-def insert(connection: duckdb.DuckDBPyConnection, stored: str, rows: pa.Table) -> None:
+def insert(connection: duckdb.DuckDBPyConnection, stored: str, rows: pa.Table | pa.RecordBatchReader) -> None:
     """Append rows to a warehouse table by column name; columns it has and `rows` lacks become blank."""
     if stored not in (*WAREHOUSE_TABLE.values(), *OWN_TABLES):
         raise KeyError(stored)
     connection.register("arriving", rows)
-    connection.execute(sql("insert", table=stored, names=_listed(rows.column_names)))
+    connection.execute(sql("insert", table=stored, names=_listed(rows.schema.names)))
     connection.unregister("arriving")
 
 
