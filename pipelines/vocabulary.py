@@ -310,6 +310,8 @@ class Because(StrEnum):
     FAILURES_ONLY = "failures_only"
     CLOCK_REFUSED = "clock_refused"
     FIT_FAILED = "fit_failed"
+    RESTORATION_UNTOLD = "restoration_untold"
+    LATE_ENTRY = "late_entry"
     TOO_FEW_AT_RISK = "too_few_at_risk"
     NO_COMMON_AGE = "no_common_age"
     UNTRIED_BANDS = "untried_bands"

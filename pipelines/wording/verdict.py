@@ -19,6 +19,9 @@ _REASON = {
     Because.FAILURES_ONLY: "the log holds failures only",
     Because.CLOCK_REFUSED: "the hour clock is refused",
     Because.FIT_FAILED: "the data fix no Weibull shape",
+    Because.RESTORATION_UNTOLD: "drift does not clearly become more likely with age here, so the life a clean gives back "
+    "cannot be told; see how long cleans hold",
+    Because.LATE_ENTRY: "some were first watched at a later age, which this test cannot take",
     Because.TOO_FEW_AT_RISK: "too few were watched at any one age",
     Because.NO_COMMON_AGE: "too few of both were watched at the same ages",
     Because.UNTRIED_BANDS: "too many of its faults are of a severity that was never cleaned",

@@ -1,0 +1,203 @@
+"""What a clean gives back: the share of a stick's age that each depth of cleaning takes off, and how long cleans hold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from math import sqrt
+
+import numpy as np
+import pandas as pd
+
+from pipelines.errors import InputError
+from pipelines.estimates.counts import group, require_columns
+from pipelines.estimates.estimate import Estimate
+from pipelines.estimates.holding import holding_shares
+from pipelines.estimates.proportion import normal_quantile
+from pipelines.estimates.restoration_gaps import Gaps, chained, checked
+from pipelines.estimates.restoration_likelihood import Likelihood
+from pipelines.estimates.restoration_maximum import EDGE, WIDEST_LOG_SHAPE, Model, Top, ratio_limit, top_of
+from pipelines.vocabulary import Because
+
+#: The gate: (shape − 1)·√cleans at least this, where the standard error of the share is about 1.1 over it.
+LEAST_PULL = 7.0
+#: A memory is told from the other where its log-likelihood is higher by more than this.
+TELLING_DIFFERENCE = 2.0
+
+
+class Memory(StrEnum):
+    """What a clean acts on: the whole age of the stick, or only the age gained since the last clean."""
+
+    WHOLE = "whole"
+    LAST = "last"
+
+
+@dataclass(frozen=True)
+class CleanEffect:
+    """One depth. cleans: watched gaps that it opened; restoration_share: of the age, given back by a clean (0–1);
+    holding_share: of these cleans, still good at the horizon; None where no horizon was asked for."""
+
+    depth: str
+    cleans: int
+    restoration_share: Estimate
+    holding_share: Estimate | None
+
+
+@dataclass(frozen=True)
+class RestorationFit:
+    """One group's fit. because: why there is none, else None.
+
+    by: the group's values; modules, gaps, failures: used (gaps watched for some time); gaps_left_out: of modules whose
+    start or an earlier gap is unknown. memory: the one used; is_memory_told: the other fits clearly worse, else "cannot
+    tell which". shape: of drift against age (1: age does not matter), ratio limits; scale: age at cumulative hazard 1,
+    in the clock's unit; variance_between: of the factor of a controller (mean 1); all None or refused without a fit.
+    """
+
+    by: tuple
+    modules: int
+    gaps: int
+    failures: int
+    gaps_left_out: int
+    because: Because | None
+    memory: Memory | None
+    is_memory_told: bool
+    shape: Estimate
+    scale: float | None
+    variance_between: float | None
+    log_likelihood: float | None
+    effects: tuple[CleanEffect, ...]
+
+
+def restoration(
+    gaps: pd.DataFrame,
+    *,
+    by: Sequence[str],
+    horizon: float | None = None,
+    level: float = 0.95,
+    min_failures: int = 10,
+    held: Mapping[str, float] | None = None,
+) -> list[RestorationFit]:
+    """Estimate for each group and depth of clean the share of age that a clean gives back, and how long cleans hold.
+
+    gaps: one row per gap (not counted), `by`; `module` (a module life); `gap_number` in it from 1; `cluster` (its
+    controller); `depth`, of the clean that opened the gap, blank for the first, which begins with the module; `entry`,
+    `lower`, `upper`, in the clock's unit since the gap opened: watched from `entry`; lower == upper: failed then; upper
+    infinite: still well at `lower`, where a planned clean may follow; else failed in (lower, upper], found and cleaned
+    at `upper`. A gap of no length says nothing, but its clean acts. A clean before watching began is not known of.
+    held: depth → the share (0–1) that is known to be given back: 0 for a repair that leaves the age as it is.
+    Returns one fit per group, in sorted order. Without one, `because` and every estimate say `no_spells`,
+    `no_failures`, `too_few_failures`, `no_attempts` (no clean) or `fit_failed`. A restoration share is
+    `restoration_untold` unless the lower limit of the shape is over 1 and (shape − 1)·√cleans >= 7; its likelihood-ratio
+    limits may be 0 or 1, the ends of what it can be. Holding does not need that gate: see `holding_shares`.
+    Wrong findings and mixed families make the shape smaller than it is.   Raises InputError.
+    Sources: Kijima (1989), Doyen & Gaudoin (2004), Cook & Lawless (2007) (from memory); the gate: simulation.
+    """
+    normal_quantile(level)
+    if horizon is not None and not 0 < horizon < np.inf:
+        raise InputError(f"A horizon of {horizon} is no length of time.", "Give a number over 0.")
+    known = _held(held or {})
+    require_columns(gaps, by)
+    sound = checked(gaps)
+    groups = group([sound], by=by)
+    order = np.argsort(groups.codes[0], kind="stable")
+    bounds = np.searchsorted(groups.codes[0][order], np.arange(groups.count + 1))
+    fits = []
+    for number, values in enumerate(groups.tuples()):
+        chain = chained(sound.iloc[order[bounds[number] : bounds[number + 1]]])
+        fits.append(_fit(values, chain, known, horizon=horizon, level=level, min_failures=min_failures))
+    return fits
+
+
+def log_likelihood(
+    gaps: pd.DataFrame,
+    *,
+    shape: float,
+    scale: float,
+    restoration_share: Mapping[str, float],
+    memory: Memory | Mapping[str, Memory] = Memory.WHOLE,
+    variance_between: float = 0.0,
+) -> float:
+    """Return the log-likelihood of gaps (as in `restoration`, all of one group) at given parameters.
+
+    shape, scale > 0; restoration_share: depth → share, for every depth; memory: one for all or by depth; densities are in
+    the clock's unit. Raises InputError on a depth without a share, or an impossible parameter.
+    """
+    chain = chained(checked(gaps), kinds=tuple(restoration_share))
+    if set(chain.kinds) != set(restoration_share):
+        raise InputError("A depth has no restoration share.", "Give a share for every depth of clean.")
+    if not (shape > 0 and scale > 0 and variance_between >= 0 and all(share <= 1 for share in restoration_share.values())):
+        raise InputError("A parameter is impossible.", "Shape and scale are over 0, the variance from 0, shares at most 1.")
+    memories = [memory[kind] if isinstance(memory, Mapping) else memory for kind in chain.kinds]
+    likelihood = Likelihood(chain, np.array([one is Memory.WHOLE for one in memories], dtype=bool))
+    kept = 1 - np.array([restoration_share[kind] for kind in chain.kinds], dtype=float)
+    return likelihood.slopes(shape * np.log(chain.unit / scale), shape, kept, variance_between).value
+
+
+def _held(held: Mapping[str, float]) -> dict[str, float]:
+    if not all(0 <= share <= 1 for share in held.values()):
+        raise InputError("A share held is not between 0 and 1.", "Give 0 for as bad as old, 1 for as good as new.")
+    return dict(held)
+
+
+def _fit(values: tuple, chain: Gaps, held: dict[str, float], *, horizon, level, min_failures) -> RestorationFit:
+    cleans = chain.cleans()
+    size = (values, chain.layers[0].stop if chain.layers else 0, int(chain.is_seen.sum()), chain.failures, chain.left_out)
+    because = _too_little(chain, cleans, min_failures)
+    if because is None:
+        kept = np.array([1 - held.get(kind, np.nan) for kind in chain.kinds])
+        models = {one: Model(Likelihood(chain, np.full(len(kept), one is Memory.WHOLE)), kept) for one in Memory}
+        tops = {one: top_of(model) for one, model in models.items()}
+        ahead = tops[Memory.LAST].value - tops[Memory.WHOLE].value
+        memory = Memory.LAST if ahead > TELLING_DIFFERENCE else Memory.WHOLE
+        model, top = models[memory], tops[memory]
+        because = None if top.is_found else Because.FIT_FAILED
+    if because is not None:
+        refused = Estimate.refused(because)
+        effects = tuple(
+            CleanEffect(kind, int(count), refused, None if horizon is None else refused)
+            for kind, count in zip(chain.kinds, cleans, strict=True)
+            if kind not in held
+        )
+        return RestorationFit(*size, because, None, False, refused, None, None, None, effects)
+    z = normal_quantile(level)
+    c, shape, _, variance = (np.asarray(part) for part in model.natural(top.x))
+    low, high = (ratio_limit(model, top, 1, side=side, z=z, edge=WIDEST_LOG_SHAPE) for side in (-1, 1))
+    shapes = Estimate.within(float(shape), *(None if one is None else float(np.exp(one)) for one in (low, high)))
+    holding = [None] * len(chain.kinds) if horizon is None else holding_shares(model, top, horizon=horizon, level=level)
+    effects = tuple(
+        CleanEffect(chain.kinds[kind], int(cleans[kind]), _given_back(model, top, place, shapes, cleans[kind], z), holding[kind])
+        for place, kind in enumerate(model.free)
+    )
+    scale = float(chain.unit * np.exp(-c / shape))
+    is_told = abs(ahead) > TELLING_DIFFERENCE
+    return RestorationFit(*size, None, memory, is_told, shapes, scale, float(variance), top.value, effects)
+
+
+def _too_little(chain: Gaps, cleans: np.ndarray, min_failures: int) -> Because | None:
+    """Return why nothing can be fitted, else None."""
+    if not chain.is_seen.any():
+        return Because.NO_SPELLS
+    if not chain.failures:
+        return Because.NO_FAILURES
+    if chain.failures < max(min_failures, 1):
+        return Because.TOO_FEW_FAILURES
+    return None if cleans.any() else Because.NO_ATTEMPTS
+
+
+def _given_back(model: Model, top: Top, place: int, shape: Estimate, cleans: int, z: float) -> Estimate:
+    """Return the restoration share of one free kind with its ratio limits, if the gate lets it pass."""
+    if shape.low is None or shape.low <= 1 or (shape.estimate - 1) * sqrt(cleans) < LEAST_PULL:
+        return Estimate.refused(Because.RESTORATION_UNTOLD)
+    odds = float(top.x[2 + place])
+    # More age kept is less given back: the upper limit of the one is the lower of the other.
+    low, high = (ratio_limit(model, top, 2 + place, side=side, z=z, edge=EDGE) for side in (1, -1))
+    ends = (0.0 if low is None else _share_off(low), 1.0 if high is None else _share_off(high))
+    return Estimate.within(_share_off(odds), *ends)
+
+
+def _share_off(odds: float) -> float:
+    """Return the share of age given back, from the log-odds of the share kept; the edges are 0 and 1."""
+    if abs(odds) >= EDGE:
+        return 0.0 if odds > 0 else 1.0
+    return float(1 / (1 + np.exp(odds)))
