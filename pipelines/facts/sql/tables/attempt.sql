@@ -15,20 +15,26 @@ WITH tried AS (
     SELECT *, unnest(generate_series(1, attempt_count)) AS step FROM tried WHERE attempt_count > 0
 )
 SELECT
-    visit.job_key, visit.unit_id, visit.site, visit.family, visit.sensor_type, stepped.slot_no, stepped.module_no, stepped.life, stepped.generation,
+    job.job_key,
+    -- what only the job knows of a stick that has no slot
+    CASE WHEN job.stick = 'U' THEN job.unit_id END AS unit_id,
+    job.site_id AS site,
+    CASE WHEN job.stick = 'U' THEN job.family END AS family,
+    nullif(job.sensor_type, 'unknown') AS sensor_type,
+    stepped.slot_no, stepped.module_no, stepped.life, stepped.generation,
     action_kind.depths[stepped.step] AS depth,
     stepped.attempts_before + stepped.step AS attempt_number,
-    visit.mechanism,
-    date_from_unix_date(visit.visit_day) AS received_on,
-    coalesce(stepped.step = visit.clean_count AND stepped.is_last_clean_passed, false) AS is_passed,
+    nullif(job.failure_mechanism, 'unknown') AS mechanism,
+    job.received_on,
+    coalesce(stepped.step = action_kind.clean_count AND stepped.is_last_clean_passed, false) AS is_passed,
     spell.spell_no,
     spell.at_days - spell.entry_days AS held_days,
     spell.at_h - spell.entry_h AS held_h,
     coalesce(spell.has_usable_hours, false) AS has_usable_hours,
     coalesce(spell.is_failure, false) AS has_failed_again
 FROM stepped
-JOIN visit ON visit.visit_no = stepped.visit_no
-JOIN action_kind ON action_kind.action_no = visit.action_no
+JOIN job ON job.rowid = stepped.visit_no
+JOIN action_kind ON action_kind.action = job.action
 LEFT JOIN spell
     ON spell.visit_no = stepped.visit_no AND spell.kind = 'after_clean'
-    AND stepped.step = visit.clean_count AND stepped.is_last_clean_passed;
+    AND stepped.step = action_kind.clean_count AND stepped.is_last_clean_passed;

@@ -1,7 +1,7 @@
 -- Grain: one row per kind of row that no answer can use, with how many there are.
 CREATE OR REPLACE TABLE left_out AS
 SELECT 'intake_untested' AS kind, (SELECT count(*) FROM walk WHERE is_intake_untested) + (
-    SELECT count(*) FROM visit WHERE slot_no IS NULL AND is_intake AND tested IS NULL AND clean_count > 0
+    SELECT count(*) FROM visit WHERE slot_no IS NULL AND is_intake AND is_untested AND clean_count > 0
 ) AS row_count
 UNION ALL
 SELECT 'found_bad_at_intake', count(*) FROM walk WHERE is_found_bad_at_intake

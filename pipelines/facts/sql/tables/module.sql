@@ -7,18 +7,18 @@ WITH used_by AS (
     FROM walk GROUP BY slot_no, module_no
 ), fitting AS (
     -- the job that fitted it is the last one of the module before
-    SELECT walk.slot_no, walk.module_no + 1 AS module_no, visit.visit_no, visit.part_batch_fitted
-    FROM walk JOIN visit ON visit.visit_no = walk.visit_no
+    SELECT walk.slot_no, walk.module_no + 1 AS module_no, walk.visit_no, job.part_batch_fitted
+    FROM walk JOIN job ON job.rowid = walk.visit_no
     WHERE walk.is_replacing
 ), seen AS (
     SELECT
         walk.slot_no, walk.module_no,
-        min(visit.in_service_since_day) AS since_day,
-        coalesce(bool_or(visit.life_known_from = 'previous_replacement'), false) AS is_known_from_replacement,
-        coalesce(bool_or(visit.life_known_from IN ('new', 'bought_used')), false) AS is_known_from_meter,
-        min_by(visit.part_batch_found, visit.visit_day) FILTER (WHERE visit.part_batch_found IS NOT NULL) AS batch_found,
-        min_by(visit.sensor_type, visit.visit_day) FILTER (WHERE visit.sensor_type IS NOT NULL) AS sensor_seen
-    FROM walk JOIN visit ON visit.visit_no = walk.visit_no
+        unix_date(min(job.in_service_since)) AS since_day,
+        coalesce(bool_or(job.life_known_from = 'previous_replacement'), false) AS is_known_from_replacement,
+        coalesce(bool_or(job.life_known_from IN ('new', 'bought_used')), false) AS is_known_from_meter,
+        min_by(job.part_batch_found, job.received_on) FILTER (WHERE job.part_batch_found IS NOT NULL) AS batch_found,
+        min_by(job.sensor_type, job.received_on) FILTER (WHERE job.sensor_type <> 'unknown') AS sensor_seen
+    FROM walk JOIN job ON job.rowid = walk.visit_no
     GROUP BY walk.slot_no, walk.module_no
 ), every_module AS (
     SELECT slot_no, module_no FROM used_by

@@ -4,21 +4,17 @@
 CREATE OR REPLACE TABLE reading AS
 WITH basis AS (
     -- a column that the export does not have at all is taken as metered
-    SELECT
-        (SELECT count(usage_basis) = 0 FROM job) AS is_job_metered,
-        (SELECT count(source) = 0 FROM usage_reading) AS is_reading_metered
+    SELECT count(source) = 0 AS is_metered FROM usage_reading
 ), unit_number AS (
     SELECT unit_id, min(unit_no) AS unit_no FROM slot GROUP BY unit_id
 ), stated AS (
     SELECT unit_no, visit_day AS day, usage_hours AS hours, false AS is_reset
-    FROM visit CROSS JOIN basis
-    WHERE usage_hours IS NOT NULL AND unit_no IS NOT NULL
-        AND (is_job_metered OR usage_basis IN ('metered', 'sessions'))
+    FROM visit WHERE usage_hours IS NOT NULL AND unit_no IS NOT NULL
     UNION ALL
     SELECT unit_number.unit_no, unix_date(read_on) AS day, hours, coalesce(meter_reset, false) AS is_reset
     FROM usage_reading JOIN unit_number ON unit_number.unit_id = usage_reading.unit_id CROSS JOIN basis
     CROSS JOIN history_setting AS setting
-    WHERE (is_reading_metered OR source IN ('meter', 'sessions')) AND CAST(read_on AS DATE) <= setting.log_end
+    WHERE (basis.is_metered OR source IN ('meter', 'sessions')) AND CAST(read_on AS DATE) <= setting.log_end
 ), metered AS (
     SELECT
         unit_no, day, hours,
@@ -40,9 +36,8 @@ WITH basis AS (
     SELECT unit_no, min(in_service_day), 0, min(in_service_day)
     FROM slot WHERE new_or_used = 'new' AND is_registered GROUP BY unit_no
     UNION ALL
-    SELECT unit_no, min(in_service_since_day), 0, min(in_service_since_day)
-    FROM visit
-    WHERE life_known_from = 'new' AND NOT is_registered AND in_service_since_day IS NOT NULL AND slot_no IS NOT NULL
+    SELECT unit_no, min(new_since_day), 0, min(new_since_day)
+    FROM visit WHERE new_since_day IS NOT NULL AND NOT is_registered AND slot_no IS NOT NULL
     GROUP BY unit_no
 ), daily AS (
     SELECT unit_no, day, max(hours) AS hours, min(new_day) AS new_day

@@ -22,7 +22,7 @@ WITH sold AS (
         min_by(is_nff, (visit_day, closed_day, job_key)) AS is_withdrawn,
         min_by(is_replacing OR is_scrapped, (visit_day, closed_day, job_key)) AS is_removed
     FROM sold_slot JOIN visit
-        ON visit.slot_no = sold_slot.slot_no AND visit.reason = 'warranty_return'
+        ON visit.slot_no = sold_slot.slot_no AND visit.is_warranty_return
         AND visit.visit_day >= sold_slot.sold_day
         AND visit.visit_day < coalesce(sold_slot.next_sold_day, 2147483647)
     GROUP BY sold_slot.slot_no, sold_slot.sold_day

@@ -68,7 +68,10 @@ SELECT
     CASE WHEN usable.is_failure THEN closing.mechanism END AS failed_by,
     CASE WHEN usable.is_failure THEN 'failure' ELSE coalesce(usable.closed_by, 'open') END AS ended_by
 FROM usable
-LEFT JOIN (SELECT visit_no, last_depth, mechanism FROM visit WHERE clean_count > 0) AS opener
-    ON opener.visit_no = usable.visit_no
+LEFT JOIN (
+    SELECT visit_no, depths[visit.clean_count] AS last_depth, mechanism
+    FROM visit JOIN action_kind ON action_kind.action_no = visit.action_no
+    WHERE visit.clean_count > 0
+) AS opener ON opener.visit_no = usable.visit_no
 LEFT JOIN (SELECT visit_no, mechanism FROM visit WHERE mechanism IS NOT NULL) AS closing
     ON closing.visit_no = usable.closing_visit_no;

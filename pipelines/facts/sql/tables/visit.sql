@@ -1,6 +1,10 @@
 -- Grain: one row per job, with its slot (NULL where the stick cannot be told) and what the job says, each rule once.
+-- What a job merely words (site, batch, sensor) is read from `job` by its number where it is needed.
 CREATE OR REPLACE TEMP TABLE visit AS
-WITH unit_slot AS (
+WITH basis AS (
+    -- a column that the export does not have at all is taken as metered
+    SELECT count(usage_basis) = 0 AS is_metered FROM job
+), unit_slot AS (
     -- one row per unit: the slot of each stick, and the only slot where there is one
     SELECT
         unit_id, min(unit_no) AS unit_no, bool_or(is_registered) AS is_registered,
@@ -30,10 +34,6 @@ WITH unit_slot AS (
     SELECT
         judged.visit_no,
         judged.job_key,
-        judged.site_id AS site,
-        -- what only the job knows of a stick that has no slot
-        CASE WHEN judged.stick = 'U' THEN judged.family END AS family,
-        CASE WHEN judged.stick = 'U' THEN judged.unit_id END AS unit_id,
         CASE judged.stick
             WHEN 'L' THEN left_no WHEN 'R' THEN right_no WHEN 'S' THEN single_no WHEN 'U' THEN only_no
         END AS slot_no,
@@ -57,11 +57,7 @@ WITH unit_slot AS (
             AND coalesce(al_rest_offset_pct, al_jitter_pct, al_return_spread_pct, al_reach_pct) IS NULL
             AS is_unseen,
         nullif(failure_mechanism, 'unknown') AS mechanism,
-        nullif(judged.sensor_type, 'unknown') AS sensor_type,
-        usage_hours,
-        usage_basis,
-        part_batch_found,
-        part_batch_fitted,
+        CASE WHEN basis.is_metered OR usage_basis IN ('metered', 'sessions') THEN usage_hours END AS usage_hours,
         returned_to_service_on IS NOT NULL OR coalesce(disposition = 'service', false) AS is_served,
         coalesce(disposition IN ('harvest', 'scrap', 'to_supplier', 'hold'), false) AS is_leaving,
         -- on the shelf until it is sold; a registered unit that once came in a lot may be in service like any other
@@ -69,21 +65,22 @@ WITH unit_slot AS (
             OR (judged.lot_id IS NOT NULL AND NOT coalesce(unit_slot.is_registered, false)) AS is_stock,
         judged.lot_id IS NOT NULL AS is_of_lot,
         CASE WHEN NOT coalesce(unit_slot.is_registered, false) THEN nullif(warranty_days, 0) END AS warranty_days,
-        unix_date(in_service_since) AS in_service_since_day,
-        life_known_from,
+        CASE WHEN life_known_from = 'new' THEN unix_date(in_service_since) END AS new_since_day,
         action_kind.action_no,
         action_kind.clean_count,
-        action_kind.depths[action_kind.clean_count] AS last_depth,
         action_kind.is_repair,
         action_kind.is_last_clean_given_up,
         action_kind.is_scrapped OR verdict = 'scrapped' AS is_scrapped,
         action_kind.is_replaced OR (action_kind.is_board_replaced AND part_batch_fitted IS NOT NULL) AS is_replacing
     FROM judged
+    CROSS JOIN basis
     LEFT JOIN unit_slot ON unit_slot.unit_id = judged.unit_id
     JOIN action_kind ON action_kind.action = judged.action
 )
 SELECT
-    * EXCLUDE (is_replacing, is_unseen, is_other_fault, verdict, is_last_clean_given_up),
+    * EXCLUDE (is_replacing, is_unseen, is_other_fault, verdict, is_last_clean_given_up, reason, tested),
+    tested IS NULL AS is_untested,
+    reason = 'warranty_return' AS is_warranty_return,
     is_replacing AND NOT is_scrapped AS is_replacing,
     tested IN ('fault_confirmed', 'intermittent') AND tested IS NOT NULL AND NOT is_other_fault AS is_bad,
     tested IS NULL AND is_repair AND NOT is_other_fault

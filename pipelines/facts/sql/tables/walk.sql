@@ -5,10 +5,9 @@
 CREATE OR REPLACE TEMP TABLE walk AS
 WITH start_seen AS (
     -- without a register, a job may tell when a new module went into service
-    SELECT slot_no, min(unit_no) AS unit_no, min(in_service_since_day) AS start_day
+    SELECT slot_no, min(unit_no) AS unit_no, min(new_since_day) AS start_day
     FROM visit
-    WHERE life_known_from = 'new' AND in_service_since_day IS NOT NULL AND slot_no IS NOT NULL
-        AND NOT EXISTS (SELECT 1 FROM unit)
+    WHERE new_since_day IS NOT NULL AND slot_no IS NOT NULL AND NOT EXISTS (SELECT 1 FROM unit)
     GROUP BY slot_no
 ), scrapping AS (
     SELECT DISTINCT unit_no, visit_day FROM visit WHERE is_scrapped AND unit_no IS NOT NULL
@@ -31,7 +30,7 @@ WITH start_seen AS (
     SELECT
         slot_no, unit_no, visit_day AS event_day, 2 AS rank, 'job' AS kind, visit_no, closed_day, job_key, back_day,
         is_nff, is_passed, is_repair, is_good_sight, is_bad, is_assumed, is_intake, is_reported, is_scrapped,
-        is_replacing, is_leaving, is_stock, is_of_lot, is_served, is_start_recorded, tested IS NULL AS is_untested, clean_count,
+        is_replacing, is_leaving, is_stock, is_of_lot, is_served, is_start_recorded, is_untested, clean_count,
         is_last_clean_passed, warranty_days
     FROM visit WHERE slot_no IS NOT NULL
     UNION ALL BY NAME
