@@ -106,6 +106,44 @@ def test_the_fit_is_the_top_of_the_likelihood_and_the_limits_lie_where_it_has_dr
             assert top - best_given_time(limit, hazard) == pytest.approx(3.841458820694124 / 2, abs=1e-4), name
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_share_surviving_an_age_has_limits_where_the_profile_has_dropped_by_the_quantile(kind):
+    from scipy.optimize import minimize_scalar
+
+    spells, ages = KINDS[kind], (40.0, 500.0, 2500.0)
+    (fit,) = weibull(spells, by=[], ages=ages)
+    for age, estimate in zip(ages, fit.surviving, strict=True):
+        assert estimate.estimate == pytest.approx(np.exp(-((age / fit.scale.estimate) ** fit.shape.estimate)), rel=1e-9)
+        assert estimate.low < estimate.estimate < estimate.high
+        for limit in (estimate.low, estimate.high):
+            hazard = -np.log(limit)
+            profile = -minimize_scalar(
+                lambda log_shape, age=age, hazard=hazard: -log_likelihood(
+                    spells, np.exp(log_shape), age * hazard ** -np.exp(-log_shape)
+                ),
+                bounds=np.log(fit.shape.estimate) + np.array([-2, 1.5]), method="bounded", options={"xatol": 1e-10},
+            ).fun  # fmt: skip
+            assert fit.log_likelihood - profile == pytest.approx(3.841458820694124 / 2, abs=1e-4)
+
+
+def test_the_limits_of_a_share_and_of_the_age_at_which_it_is_left_are_two_sides_of_one():
+    # Where 10 % may have failed at the earliest, 90 % may survive at the least.
+    (fit,) = weibull(KINDS["visited and late"], by=[])
+    (other,) = weibull(KINDS["visited and late"], by=[], ages=[fit.b10.low, fit.b10.estimate, fit.b10.high])
+    assert [other.surviving[0].low, other.surviving[1].estimate, other.surviving[2].high] == pytest.approx([0.9] * 3)
+
+
+def test_an_age_that_is_none_is_refused_and_without_a_fit_each_age_has_its_reason():
+    for age in (0.0, -1.0, np.inf, np.nan):
+        with pytest.raises(InputError, match="age"):
+            weibull(KINDS["exact"], by=[], ages=[age])
+    (fit,) = weibull(KINDS["exact"], by=[], ages=[100.0, 200.0], min_failures=1000)
+    assert [one.because for one in fit.surviving] == [Because.TOO_FEW_FAILURES] * 2
+    (fit,) = weibull(KINDS["exact"], by=[], ages=[1e-3, 1e9])
+    assert fit.surviving[0].estimate == pytest.approx(1)
+    assert 0 < fit.surviving[1].estimate < 1e-200
+
+
 def test_b10_and_median_lie_on_the_fitted_curve():
     fit = weibull(KINDS["exact"], by=[])[0]
     for estimate, share in ((fit.b10, 0.9), (fit.median, 0.5)):
