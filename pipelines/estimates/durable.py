@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from pipelines.errors import InputError
-from pipelines.estimates.counts import group, require, require_columns, tally, times, whole_counts
+from pipelines.estimates.counts import Tally, group, require, require_columns, tally, times, whole_counts
+from pipelines.estimates.product_limit import product_limits
 from pipelines.estimates.proportion import normal_quantile, wilson
 from pipelines.vocabulary import Because
 
@@ -60,42 +61,48 @@ def durable(attempts: pd.DataFrame, *, by: Sequence[str], horizon: float, level:
     at = np.where(is_passed, followed_for, 0.0)
     groups = group([attempts], by=by)
     left = tally(groups.codes[0], at, [count * is_failure, count * ~is_failure])
-    found = []
-    for number, values in enumerate(groups.tuples()):
+    tables = [_Table.of(number, left) for number in range(groups.count)]
+    shares = product_limits([one.at_risk for one in tables], [one.failed for one in tables])
+    return [
+        _success(values, table, share, horizon=horizon, level=level)
+        for values, table, share in zip(groups.tuples(), tables, shares, strict=True)
+    ]
+
+
+@dataclass(frozen=True)
+class _Table:
+    """One group's counts by time of leaving, sorted. No late entry here."""
+
+    at: np.ndarray
+    failed: np.ndarray
+    censored: np.ndarray
+    at_risk: np.ndarray
+
+    @classmethod
+    def of(cls, number: int, left: Tally) -> _Table:
         mine = slice(*np.searchsorted(left.code, [number, number + 1]))
-        table = (left.value[mine], *(one[mine].astype(np.int64) for one in left.sums))
-        found.append(_success(values, table, horizon=horizon, level=level))
-    return found
+        failed, censored = (one[mine].astype(np.int64) for one in left.sums)
+        removed = failed + censored
+        return cls(left.value[mine], failed, censored, removed.sum() - (np.cumsum(removed) - removed))
 
 
-def _success(values: tuple, table: tuple[np.ndarray, np.ndarray, np.ndarray], *, horizon: float, level: float) -> DurableShare:
-    at, failed, censored = table
-    early = at <= horizon
-    attempts, failures = int((failed + censored).sum()), int(failed[early].sum())
-    held = int(failed[~early].sum() + censored[at >= horizon].sum())
+def _success(values: tuple, table: _Table, curve: np.ndarray, *, horizon: float, level: float) -> DurableShare:
+    early = table.at <= horizon
+    attempts, failures = int((table.failed + table.censored).sum()), int(table.failed[early].sum())
+    held = int(table.failed[~early].sum() + table.censored[table.at >= horizon].sum())
     size = (values, float(horizon), attempts, failures, failures + held)
-    if not held and failures < attempts:
-        # Everyone else was lost sight of; only if the last one at risk failed is the curve known to be 0.
-        at_risk = attempts - np.append(0, np.cumsum(failed + censored)[:-1])
-        if not (early & (failed == at_risk) & (failed > 0)).any():
-            return DurableShare(*size, None, None, None, None, Because.NO_FOLLOW_UP)
-    share, greenwood = _share_at(at, failed, censored, horizon)
+    # Everyone else was lost sight of; only if the last one at risk failed is the curve known to be 0.
+    if not held and failures < attempts and not (early & (table.failed == table.at_risk)).any():
+        return DurableShare(*size, None, None, None, None, Because.NO_FOLLOW_UP)
+    share = float(curve[early][-1]) if early.any() else 1.0
     is_end = share in (0.0, 1.0)
-    n_effective = float(failures + held) if is_end else (1 - share) / (share * greenwood)
+    n_effective = float(failures + held) if is_end else (1 - share) / (share * _greenwood(table, early))
     limits = wilson(share * n_effective, n_effective, level=level)
     return DurableShare(*size, share, limits.low, limits.high, n_effective)
 
 
-def _share_at(at: np.ndarray, failed: np.ndarray, censored: np.ndarray, horizon: float) -> tuple[float, float]:
-    """Return the curve at the horizon and Greenwood's sum Σ d / (Y (Y − d)) up to it; no late entry here."""
-    from lifelines import KaplanMeierFitter
-
-    exit_at, weight = np.repeat(at, 2), np.column_stack([failed, censored]).ravel()
-    is_failure = np.tile([True, False], len(at))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        fitter = KaplanMeierFitter().fit(exit_at, is_failure, weights=weight)
-    share = float(fitter.survival_function_at_times(horizon).iloc[0])
-    removed = failed + censored
-    at_risk = removed.sum() - np.append(0, np.cumsum(removed)[:-1])
-    counts = (at <= horizon) & (failed > 0) & (failed < at_risk)
-    return share, float((failed[counts] / (at_risk[counts] * (at_risk[counts] - failed[counts]))).sum())
+def _greenwood(table: _Table, early: np.ndarray) -> float:
+    """Return Σ d / (Y (Y − d)) up to the horizon."""
+    counts = early & (table.failed < table.at_risk)
+    failed, at_risk = table.failed[counts], table.at_risk[counts]
+    return float((failed / (at_risk * (at_risk - failed))).sum())

@@ -1,4 +1,4 @@
-"""How many are at risk, fail and leave at each time; and the curve that lifelines fits to such a table."""
+"""How many are at risk, fail and leave at each time."""
 
 from __future__ import annotations
 
@@ -83,57 +83,3 @@ def _risk_table(number: int, left: Tally, entered: Tally) -> RiskTable:
     is_sound = (table.entered >= 0).all() and (table.at_risk() >= table.removed).all()
     require(np.array([is_sound]), "More spells end than ever entered", "Count late entries over the same spells.")
     return table
-
-
-def fitted_by_lifelines(table: RiskTable, alive: int, *, level: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Return the curve and its limits at the first `alive` exit times; after those it must not go on from 0.
-
-    Late import: lifelines takes over a second.
-    """
-    from lifelines import KaplanMeierFitter
-
-    entry, exit_at, is_failure, weight = _paired(table, alive)
-    late = {"entry": entry} if entry.any() else {}
-    # lifelines switches numpy's warnings off for the whole process; here that ends with the fit.
-    with np.errstate(divide="ignore", invalid="ignore"):
-        fitter = KaplanMeierFitter().fit(exit_at, is_failure, weights=weight, alpha=1 - level, **late)
-    place = np.searchsorted(fitter.survival_function_.index.to_numpy(), table.at[:alive])
-    limits = fitter.confidence_interval_.to_numpy()
-    return fitter.survival_function_.to_numpy()[place, 0], limits[place, 0], limits[place, 1]
-
-
-def _paired(table: RiskTable, alive: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Return entry, exit, is_failure and weight of few spells that have the same risk set as all of them.
-
-    The risk set only knows how many entered and how many left by each time, so the earliest entry may be paired with
-    the earliest exit, and so on: as many rows as there are distinct times, however many (entry, exit) cells there were.
-    """
-    exit_at = np.repeat(table.at[:alive], 2)
-    is_failure = np.tile([True, False], alive)
-    leaving = np.column_stack([table.failed[:alive], table.censored[:alive]]).ravel()
-    exit_at, is_failure, leaving = exit_at[leaving > 0], is_failure[leaving > 0], leaving[leaving > 0]
-    left_by, entered_by = np.cumsum(leaving), np.cumsum(table.entered)
-    cut = np.unique(np.append(left_by, entered_by[entered_by < left_by[-1]]))
-    before = np.append(0, cut[:-1])
-    entry = table.entry[np.searchsorted(entered_by, before, side="right")]
-    leaves = np.searchsorted(left_by, before, side="right")
-    bridge_from, bridge_to = _bridges(table, alive)
-    return (
-        np.append(entry, bridge_from),
-        np.append(exit_at[leaves], bridge_to),
-        np.append(is_failure[leaves], np.zeros(len(bridge_to), dtype=bool)),
-        np.append(np.diff(cut, prepend=0), np.ones(len(bridge_to), dtype=np.int64)),
-    )
-
-
-def _bridges(table: RiskTable, alive: int) -> tuple[np.ndarray, np.ndarray]:
-    """Return spells that cross the gaps in which nobody is at risk.
-
-    lifelines refuses a risk set that empties by censoring. One censored spell from the last exit before such a gap to
-    the next entry is at risk only while nothing can happen, so it changes no number.
-    """
-    entered_by = np.append(0, np.cumsum(table.entered))
-    inside = entered_by[np.searchsorted(table.entry, table.at[:alive], side="right")]
-    is_empty = (inside == np.cumsum(table.removed[:alive]))[:-1]
-    start = table.at[: alive - 1][is_empty]
-    return start, table.entry[np.searchsorted(table.entry, start, side="right")]

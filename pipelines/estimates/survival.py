@@ -10,8 +10,9 @@ import numpy as np
 import pandas as pd
 
 from pipelines.estimates.estimate import Estimate
+from pipelines.estimates.product_limit import product_limits
 from pipelines.estimates.proportion import normal_quantile
-from pipelines.estimates.risk_table import RiskTable, fitted_by_lifelines, risk_tables
+from pipelines.estimates.risk_table import RiskTable, risk_tables
 from pipelines.vocabulary import Because
 
 #: A share counts as reached within this much, so that rounding never moves a median by a whole step.
@@ -45,40 +46,41 @@ def survival(
     while others are still to enter, the curve drops to 0 and stays there. No rows give no rows.
     Raises InputError.   Source: Kaplan & Meier (1958); limits: log-minus-log, Greenwood.
     """
-    normal_quantile(level)
+    z = normal_quantile(level)
     groups, tables = risk_tables(spells, by=by, entries=entries)
-    curves = [_curve(table, level=level) for table in tables]
-    if not curves:
+    if not tables:
         return pd.DataFrame(columns=[*by, *CURVE_COLUMNS])
-    rows = pd.concat(curves, ignore_index=True)
-    owner = np.repeat(np.arange(groups.count), [len(one) for one in curves])
+    at_risk = [table.at_risk() for table in tables]
+    shares = product_limits(at_risk, [table.failed for table in tables])
+    curves = [_curve(table, n, share, z=z) for table, n, share in zip(tables, at_risk, shares, strict=True)]
+    rows = pd.DataFrame({name: np.concatenate([one[name] for one in curves]) for name in CURVE_COLUMNS})
+    owner = np.repeat(np.arange(groups.count), [len(one["at"]) for one in curves])
     return pd.concat([groups.keys.take(owner).reset_index(drop=True), rows], axis=1)
 
 
-def _curve(table: RiskTable, *, level: float) -> pd.DataFrame:
-    """Return one group's curve, rows as in `survival`, without `by`."""
-    at_risk = table.at_risk()
-    is_end = table.failed == at_risk
-    # Once everyone at risk has failed the plain curve is 0 for good; lifelines refuses such a table, so it gets
-    # the part up to there.
-    alive = int(np.argmax(is_end)) + 1 if is_end.any() else len(table.at)
-    share, low, high = fitted_by_lifelines(table, alive, level=level)
-    zeros, unknown = np.zeros(len(table.at) - alive), np.full(len(table.at) - alive, np.nan)
-    share = np.concatenate([[1.0], share, zeros])
-    low = np.where(share == 1, 1.0, np.where(share == 0, np.nan, np.concatenate([[1.0], low, unknown])))
-    high = np.where(share == 1, 1.0, np.where(share == 0, np.nan, np.concatenate([[1.0], high, unknown])))
-    from_start = int(table.entered[table.entry == 0].sum())
-    return pd.DataFrame(
-        {
-            "at": np.append(0.0, table.at),
-            "surviving_share": share,
-            "low": low,
-            "high": high,
-            "at_risk": np.append(from_start, at_risk),
-            "failed": np.append(0, table.failed),
-            "censored": np.append(0, table.censored),
-        }
-    )
+def _curve(table: RiskTable, at_risk: np.ndarray, share: np.ndarray, *, z: float) -> dict[str, np.ndarray]:
+    """Return one group's curve, columns as in `survival`, with its first row at 0."""
+    low, high = _limits(share, at_risk, table.failed, z=z)
+    return {
+        "at": np.append(0.0, table.at),
+        "surviving_share": np.append(1.0, share),
+        "low": np.append(1.0, low),
+        "high": np.append(1.0, high),
+        "at_risk": np.append(int(table.entered[table.entry == 0].sum()), at_risk),
+        "failed": np.append(0, table.failed),
+        "censored": np.append(0, table.censored),
+    }
+
+
+def _limits(share: np.ndarray, at_risk: np.ndarray, failed: np.ndarray, *, z: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return log-minus-log limits with Greenwood's variance: 1 where the curve is 1, NaN where it is 0."""
+    inside = (share > 0) & (share < 1)
+    left = np.where(failed < at_risk, at_risk - failed, 1)
+    variance = np.cumsum(failed / (at_risk * left.astype(float)))
+    log_share = np.log(share, where=inside, out=np.full(len(share), -1.0))
+    factor = np.exp(z * np.sqrt(variance) / -log_share)
+    ends = np.where(share == 0, np.nan, 1.0)
+    return np.where(inside, share**factor, ends), np.where(inside, share ** (1 / factor), ends)
 
 
 def quantile(curve: pd.DataFrame, *, share: float) -> Estimate:
