@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import duckdb
 import pandas as pd
 
+from pipelines.errors import InputError
 from pipelines.facts.build import build, sql_text, words
 from pipelines.settings import Settings
 
@@ -16,6 +17,12 @@ Connection = duckdb.DuckDBPyConnection
 
 #: The columns that questions can be split and filtered by.
 GROUPINGS = ("family", "usage_class", "site", "stick", "sensor_type", "batch", "depth", "mechanism", "attempt_number")
+#: Those that are known of a module or its controller, whatever was done to it.
+MODULE_GROUPINGS = GROUPINGS[:6]
+#: Those of a failure: what was found as well.
+FAILURE_GROUPINGS = (*MODULE_GROUPINGS, "mechanism")
+#: Width of the steps of hours per day, on the logarithm: 10 %.
+USE_STEP = 0.1
 
 
 @dataclass(frozen=True)
@@ -106,16 +113,122 @@ class Spells:
 
     def counts(self, *, grid: float) -> pd.DataFrame:
         """Return GROUPINGS, is_age_known, entry, lower, upper, at, is_failure, spell_count; times in the clock's unit."""
-        frame = self._connection.execute(sql_text("questions", "life_count"), {"grid": grid}).df()
+        return self._rounded("life_count", grid)
+
+    def counts_by_mechanism(self, *, grid: float) -> pd.DataFrame:
+        """Return GROUPINGS, is_age_known, entry, at, is_failure, failed_by, spell_count.
+
+        failed_by: the failure mechanism found at the end ('not_recorded' where none was), null where not failed. The
+        grouping `mechanism` is another one: that found before the clean which opened the spell.
+        """
+        return self._rounded("life_mechanism", grid)
+
+    def counts_by_cluster(self, *, grid: float, cluster: str = "controller") -> pd.DataFrame:
+        """Return the columns of `counts` and `cluster`, the number of the controller or ('site') of its home site.
+
+        The numbers hold within one build. A site that is not known is null.
+        """
+        if cluster not in ("controller", "site"):
+            raise InputError(f"There are no clusters by {cluster}.", "Take controller or site.")
+        frame = self._rounded("life_cluster", grid, {"cluster": cluster})
+        frame["cluster"] = frame["cluster"].astype("Int64")
+        return frame
+
+    def counts_by_usage(self, *, grid: float) -> pd.DataFrame:
+        """Return the columns of `counts`, in days, and hours_per_day: the play hours a day of the spell's controller.
+
+        hours_per_day lies within 5 % of what the readings say; null where they do not say, or nobody played.
+        """
+        if self._is_hours:
+            raise InputError("Hours per day go with ages in days.", "Read the spells in days.")
+        return self._rounded("life_usage", grid, {"step": USE_STEP})
+
+    def _rounded(self, question: str, grid: float, parameters: Mapping[str, object] | None = None) -> pd.DataFrame:
+        self._connection.execute(sql_text("questions", "rounded_spell"), {"grid": grid})
+        frame = self._connection.execute(sql_text("questions", question), parameters).df()
         return _typed(frame.rename(columns={"at_time": "at"}))
+
+
+class Gaps:
+    """The spells of whole module lives in their order, as ages of the module; filter by what MODULE_GROUPINGS know."""
+
+    def __init__(
+        self, connection: duckdb.DuckDBPyConnection, *, is_hours: bool, by: Sequence[str], where: Mapping[str, Sequence[str]]
+    ) -> None:
+        self._connection = connection
+        self._is_hours = is_hours
+        _place_spells(connection, is_hours=is_hours, by=by, where=where)
+
+    def rows(self) -> pd.DataFrame:
+        """Return one row per spell with length: MODULE_GROUPINGS, module, cluster (its controller), place, kind,
+        is_age_known, entry, lower, upper, ended_by, depth_before, depth_after; ordered by module and place.
+
+        Ages are those of the module: since its start, else (not is_age_known) since it was first seen. lower and upper
+        bound a failure; upper is infinite where there was none. ended_by: failure, planned_clean or censored.
+        depth_before: the clean that opened the spell; depth_after: the one that opened the next; null where no clean did.
+        place: number within the module, from 1; a number left out is a spell that this clock cannot use.
+        """
+        return self._connection.execute(sql_text("questions", "gap"), {"is_hours": self._is_hours}).df()
+
+
+class Recurrent:
+    """The failures of controllers, or of their sticks, by age; filter by what MODULE_GROUPINGS know.
+
+    Watched is a controller while one of its sticks is at risk: in service and good. So the shelf, storage, the bench,
+    and the time after a warranty are left out, and a controller may have several intervals.
+    """
+
+    def __init__(
+        self, connection: duckdb.DuckDBPyConnection, *, is_hours: bool, by: Sequence[str],
+        where: Mapping[str, Sequence[str]], is_by_stick: bool = False,
+    ) -> None:  # fmt: skip
+        self._connection = connection
+        _place_spells(connection, is_hours=is_hours, by=by, where=where)
+        connection.execute(sql_text("questions", "recurrent_spell"), {"is_hours": is_hours, "is_by_stick": is_by_stick})
+
+    def units(self) -> pd.DataFrame:
+        """Return one row per watched interval: MODULE_GROUPINGS, unit, is_age_known, entry, exit.
+
+        Ages are those of the controller: since it was new, else (not is_age_known) since it was first watched.
+        """
+        return self._connection.execute(sql_text("questions", "recurrent_watch")).df()
+
+    def failures(self) -> pd.DataFrame:
+        """Return one row per failure: MODULE_GROUPINGS, unit, is_age_known, at, failed_by, ended_by.
+
+        at: midpoint of the bounds; failed_by: as in `Spells.counts_by_mechanism`; ended_by: what put the stick right
+        (clean, other_repair, replacement), null where nothing did so far.
+        """
+        frame = self._connection.execute(sql_text("questions", "recurrent_failure")).df()
+        return frame.rename(columns={"at_time": "at"})
+
+
+class Failures:
+    """Every stick found failed, once an episode, at intake too; what it read, and what its first clean did."""
+
+    def __init__(self, connection: duckdb.DuckDBPyConnection, *, by: Sequence[str], where: Mapping[str, Sequence[str]]) -> None:
+        self._connection = connection
+        # what each visit says is not kept in the warehouse: judge the visits again
+        connection.execute(sql_text("macros"))
+        for name in ("action_kind", "visit"):
+            connection.execute(sql_text("tables", name))
+        connection.execute(sql_text("questions", "asked_failure"), _asked(by, where, FAILURE_GROUPINGS))
+
+    def counts(self) -> pd.DataFrame:
+        """Return FAILURE_GROUPINGS, band, is_tried, is_passed, failure_count.
+
+        band: lowest_third, middle_third or highest_third of the worst as-found departure of all failures asked for,
+        in % of half-scale; where nothing was read, the failure mechanism, else not_recorded. is_tried: cleaned at the
+        visit that found it; is_passed: the first clean of that visit passed (false where not tried). Cleans without a
+        known result are left out.
+        """
+        return self._connection.execute(sql_text("questions", "failure_count")).df()
 
 
 class Attempts:
     """The cleaning attempts of a question, filtered; read as counts."""
 
-    def __init__(
-        self, connection: duckdb.DuckDBPyConnection, *, by: Sequence[str], where: Mapping[str, Sequence[str]]
-    ) -> None:
+    def __init__(self, connection: duckdb.DuckDBPyConnection, *, by: Sequence[str], where: Mapping[str, Sequence[str]]) -> None:
         self._connection = connection
         connection.execute(sql_text("questions", "asked_attempt"), _asked(by, where))
 
@@ -130,8 +243,16 @@ class Attempts:
         return _typed(frame.rename(columns={"at_time": "at"}))
 
 
-def _asked(by: Sequence[str], where: Mapping[str, Sequence[str]]) -> dict[str, object]:
-    filters = {f"where_{name}": list(where[name]) if name in where else None for name in GROUPINGS}
+def _place_spells(
+    connection: duckdb.DuckDBPyConnection, *, is_hours: bool, by: Sequence[str], where: Mapping[str, Sequence[str]]
+) -> None:
+    parameters = {"kind": None, "is_hours": is_hours, **_asked(by, where)}
+    connection.execute(sql_text("questions", "asked_spell"), parameters)
+    connection.execute(sql_text("questions", "spell_zero"), {"is_hours": is_hours})
+
+
+def _asked(by: Sequence[str], where: Mapping[str, Sequence[str]], names: Sequence[str] = GROUPINGS) -> dict[str, object]:
+    filters = {f"where_{name}": list(where[name]) if name in where else None for name in names}
     dates = {name: where[name][0] if name in where else None for name in ("from_on", "to_on")}
     return {"by": list(by), **filters, **dates}
 

@@ -10,7 +10,7 @@ SELECT
     CASE WHEN list_contains($by, 'depth') THEN depth END AS depth,
     CASE WHEN list_contains($by, 'mechanism') THEN mechanism END AS mechanism,
     CASE WHEN list_contains($by, 'attempt_number') THEN attempt_number END AS attempt_number,
-    slot_no, module_no, is_registered, is_failure, is_assumed, has_usable_hours,
+    spell_no, slot_no, life, module_no, failed_by, is_registered, is_failure, is_assumed, has_usable_hours,
     at_days > entry_days AS has_day_length,
     coalesce(CASE WHEN $is_hours THEN at_h > entry_h ELSE at_days > entry_days END, false) AS has_length,
     CASE WHEN $is_hours THEN is_age_known_h ELSE is_age_known_days END AS is_age_known,
@@ -19,7 +19,7 @@ SELECT
     CASE WHEN $is_hours THEN upper_h ELSE upper_days END AS upper,
     CASE WHEN $is_hours THEN at_h ELSE at_days END AS at_time
 FROM described_spell
-WHERE kind = $kind
+WHERE ($kind IS NULL OR kind = $kind)
     AND ($where_family IS NULL OR list_contains($where_family, family))
     AND ($where_usage_class IS NULL OR list_contains($where_usage_class, usage_class))
     AND ($where_site IS NULL OR list_contains($where_site, site))
