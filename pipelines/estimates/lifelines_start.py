@@ -10,19 +10,19 @@ import pandas as pd
 from pipelines.estimates.accelerated import LifeSpells
 from pipelines.estimates.cox_robust import CoxSpells
 
-#: lifelines takes half a second for so many rows with late entries and twenty columns, and its time grows with their square.
-ROWS_AT_MOST = 4000
+#: lifelines takes half a second for so much with late entries; its time grows with the square of either.
+ROWS_AT_MOST, COLUMNS_AT_MOST = 4000, 20
 
 
 def cox_start(spells: CoxSpells) -> np.ndarray:
     """Return the coefficients that lifelines finds, zeros where the table is too large for it or it finds none."""
+    copies = np.where(spells.is_failure, spells.count, 1).astype(np.int64)
+    zero = np.zeros(spells.x.shape[1])
+    if copies.sum() > ROWS_AT_MOST or len(zero) > COLUMNS_AT_MOST:
+        return zero
     from lifelines import CoxPHFitter
     from lifelines.exceptions import ConvergenceError
 
-    copies = np.where(spells.is_failure, spells.count, 1).astype(np.int64)
-    zero = np.zeros(spells.x.shape[1])
-    if copies.sum() > ROWS_AT_MOST:
-        return zero
     # A failing row of n spells would get one share of its tie; n rows get n.
     rows = np.repeat(np.arange(len(copies)), copies)
     frame = pd.DataFrame(spells.x[rows], columns=[f"x{number}" for number in range(len(zero))])
@@ -46,11 +46,11 @@ def cox_start(spells: CoxSpells) -> np.ndarray:
 
 def life_start(spells: LifeSpells, zero: np.ndarray) -> np.ndarray:
     """Return (coefficients, log shape) that lifelines finds, `zero` where the table is too large or it finds none."""
+    if len(spells.count) > ROWS_AT_MOST or spells.x.shape[1] > COLUMNS_AT_MOST + 1:
+        return zero
     from lifelines import WeibullAFTFitter
     from lifelines.exceptions import ConvergenceError
 
-    if len(spells.count) > ROWS_AT_MOST:
-        return zero
     names = [f"x{number}" for number in range(spells.x.shape[1] - 1)]
     frame = pd.DataFrame(spells.x[:, 1:], columns=names).assign(
         lower=spells.lower, upper=spells.upper, entry=spells.entry, weight=spells.count

@@ -85,7 +85,7 @@ def fitted_cox(
     stratum = group([spells], by=list(strata)).codes[0]
     rows = CoxSpells(entry[use], at[use], is_failure[use], count[use].astype(float), columns.x[use], stratum[use])
     zero = np.zeros(rows.x.shape[1])
-    if mixed := _flat_directions(partial_likelihood(rows, zero).information):
+    if mixed := _flat_directions(partial_likelihood(rows, zero).information, rows.count.sum()):
         return task.refused(Because.CONFOUNDED, columns.factors_of(mixed))
     top = climb(lambda beta: partial_likelihood(rows, beta), cox_start(rows))
     if top is None or _is_away(top, zero).any():
@@ -121,7 +121,7 @@ def life_ratios(
     x = np.column_stack([np.ones(len(spells)), columns.x])[use]
     rows = LifeSpells(entry[use], lower[use], upper[use], count[use].astype(float), x)
     weighted = rows.x * np.sqrt(rows.count)[:, None]
-    if mixed := _flat_directions(weighted.T @ weighted):
+    if mixed := _flat_directions(weighted.T @ weighted, rows.count.sum()):
         return task.refused(Because.CONFOUNDED, columns.factors_of(np.array(mixed) - 1))
     plain = LifeSpells(rows.entry, rows.lower, rows.upper, rows.count, rows.x[:, :1])
     exposed = float(rows.count @ (np.where(is_failure[use], (rows.lower + rows.upper) / 2, rows.lower) - rows.entry))
@@ -138,11 +138,12 @@ def life_ratios(
     return task.answer(top[0][1:-1], error[1:-1], top[1].value, without[1].value, shape)
 
 
-def _flat_directions(information: np.ndarray) -> list[int]:
+def _flat_directions(information: np.ndarray, spell_count: float) -> list[int]:
     """Return the columns that take part in a direction of which the data say nothing; none where all is told apart."""
-    scale = np.sqrt(np.diag(information))
-    if (scale <= 0).any():
-        return np.flatnonzero(scale <= 0).tolist()
+    size = np.diag(information)
+    if (size <= LEAST_EIGENVALUE * spell_count).any():
+        return np.flatnonzero(size <= LEAST_EIGENVALUE * spell_count).tolist()
+    scale = np.sqrt(size)
     sizes, directions = np.linalg.eigh(information / np.outer(scale, scale))
     flat = directions[:, sizes < LEAST_EIGENVALUE * sizes[-1]]
     return np.flatnonzero((abs(flat) > 0.1).any(axis=1)).tolist() if flat.size else []
