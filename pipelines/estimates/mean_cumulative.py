@@ -24,9 +24,9 @@ class MeanCount:
     """One group's mean number of failures per unit since the age `counted_from`.
 
     by: the group's values in the order asked for; units, failures: all, whatever their age.
-    curve: a row at `counted_from`, at each age of a failure, and where watching thins out and ends: `at`, `mean_count`,
-    `low`, `high`, `standard_error` (robust), `poisson_error`, `at_risk` (just before; in the first row just after),
-    `failed` (failures at that age), `is_drawn`. Limits are NaN up to the first failure.
+    curve: a row at `counted_from` and at each distinct age of a failure or exit: `at`, `mean_count`, `low`, `high`,
+    `standard_error` (robust), `poisson_error`, `at_risk` (just before; in the first row just after), `failed` (failures at
+    that age), `is_drawn`. Limits are NaN up to the first failure.
     drawn_to: the last age with `min_at_risk` at risk, None where so many never are; overall: the mean number by then.
     """
 
@@ -44,7 +44,7 @@ class MeanCount:
 class MeanDifference:
     """Mean failures per unit of the second group less those of the first, both counted from `counted_from`.
 
-    curve: `at`, `difference`, `low`, `high`, `at_risk_first`, `at_risk_second`, `is_drawn`, at each age where either steps.
+    curve: `at`, `difference`, `low`, `high`, `at_risk_first`, `at_risk_second`, `is_drawn`, at each age where either has a row.
     overall: the difference at `compared_at`, the last age at which both have `min_at_risk` at risk. is_shown: its limits
     leave 0 out. Without a comparison `because` says why, also in `overall`, and the curve is empty.
     """
@@ -127,7 +127,7 @@ def difference(
     if None in windows or (start := max(one[0] for one in windows)) >= (end := min(one[1] for one in windows)):
         return _not_compared(first, second, Because.NO_COMMON_AGE)
     after = [one.since(start) for one in pair]
-    steps = [_steps(one, start, end) for one in after]
+    steps = [_steps(one, start) for one in after]
     ages = np.unique(np.concatenate([one.at for one in steps]))
     ages = ages[ages <= min(one.at[-1] for one in steps)]
     (mean_one, variance_one), (mean_two, variance_two) = (one.on(ages) for one in steps)
@@ -154,7 +154,7 @@ def _mean_count(values: tuple, watches: Watches, z: float, min_at_risk: int | No
     enough = _guard(watches, min_at_risk)
     window = _window(watches, enough)
     start, end = window or (float(watches.entry.min()), None)
-    steps = _steps(watches.since(start), start, end)
+    steps = _steps(watches.since(start), start)
     is_known = steps.mean > 0
     mean = np.where(is_known, steps.mean, 1.0)
     factor = np.exp(z * steps.error / mean)
@@ -190,7 +190,7 @@ def _window(watches: Watches, enough: int) -> tuple[float, float] | None:
     return (float(entry[begins[0]]), float(exit_at[ends[-1]])) if len(begins) else None
 
 
-def _steps(watches: Watches, start: float, end: float | None) -> _Steps:
+def _steps(watches: Watches, start: float) -> _Steps:
     """Sum dN/Y over the ages, and the variance over the units, in one pass whatever the number of units.
 
     The robust variance is Σ U² over units, U = Σ 1/Y over the unit's failures − Σ d/Y² over the ages it was at risk. With
@@ -198,7 +198,7 @@ def _steps(watches: Watches, start: float, end: float | None) -> _Steps:
     (+A), fails (+1/Y) or leaves (−A). So Σ U² = Q − 2AP + A²Y, and P = Σ K, Y (both of the watched) and Q = Σ K² are sums
     over such changes.
     """
-    ages = np.unique(np.concatenate([[start], watches.at, watches.exit.max(keepdims=True), [] if end is None else [end]]))
+    ages = np.unique(np.concatenate([[start], watches.at, watches.exit]))
     event_place = np.searchsorted(ages, watches.at)
     failed = np.bincount(event_place, minlength=len(ages))
     at_risk = _at_risk(watches, ages)

@@ -106,10 +106,10 @@ def _standardised(
     is_used = mix > 0
     total, total_tried = int(failures.sum()), int(tried.sum())
     plain = share(int(passed.sum()), total_tried, level=level)
-    shares = [wilson(k, n, level=level) for k, n in zip(passed, tried, strict=True)]
-    table = [labels, mix, failures, tried, passed, *zip(*[(one.estimate, one.low, one.high) for one in shares], strict=True)]
-    bands = pd.DataFrame(dict(zip(BAND_COLUMNS, table, strict=True)))
-    bands = bands.astype(dict.fromkeys(BAND_COLUMNS[5:], float))[is_used].reset_index(drop=True)
+    shares = [wilson(k, n, level=level) for k, n in zip(passed[is_used], tried[is_used], strict=True)]
+    limits = np.array([(one.estimate, one.low, one.high) for one in shares], dtype=float).T
+    counted = (one[is_used] for one in (labels.to_numpy(), mix, failures, tried, passed))
+    bands = pd.DataFrame(dict(zip(BAND_COLUMNS, (*counted, *limits), strict=True)))
     tried_share = total_tried / total if total else None
     borrowed = float(mix[tried == 0].sum())
     size = (values, total, total_tried, tried_share, plain)

@@ -87,7 +87,7 @@ def _trend(
 
     entry, exit_at = watches.entry[watches.watch], watches.exit[watches.watch]
     # Sorted by stretch and age: of a stretch that a failure closed, the last one is left out.
-    is_last = np.append(np.diff(watches.watch) > 0, [True] * bool(len(watches.watch)))
+    is_last = np.append(np.diff(watches.watch) > 0, True)[: len(watches.watch)]
     is_tested = ~(is_last & watches.is_closed_by_failure[watches.watch])
     at, entry, exit_at = watches.at[is_tested], entry[is_tested], exit_at[is_tested]
     tested = len(at)
