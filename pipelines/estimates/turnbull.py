@@ -1,0 +1,172 @@
+"""Turnbull's curve: the share still free of failure where failures are only known to lie between two visits."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import ceil
+
+import numpy as np
+import pandas as pd
+
+from pipelines.estimates.counts import require
+from pipelines.estimates.estimate import Estimate
+from pipelines.estimates.lives import LifeSpells, checked
+from pipelines.estimates.proportion import normal_quantile
+from pipelines.estimates.survival import GUARD_COUNT, GUARD_SHARE, SHARE_TOLERANCE
+from pipelines.estimates.turnbull_hazard import NOBODY, Cells, Lift, limit, maximum
+from pipelines.vocabulary import Because
+
+INTERVAL_COLUMNS = ["from_at", "to_at", "surviving_share", "low", "high", "at_risk", "given_at"]
+
+#: With more cells a group's times are rounded outward, to so many parts of the longest.
+MOST_CELLS = 150
+#: Limits are worked out after so many of the intervals; between them the wider neighbour's hold.
+MOST_LIMITS = 16
+
+
+def turnbull(
+    spells: pd.DataFrame, *, by: Sequence[str], level: float = 0.95, entries: pd.DataFrame | None = None
+) -> pd.DataFrame:
+    """Estimate the share still free of failure after each interval in which failures can be placed, for each group.
+
+    spells, entries: as in `weibull`: counts per `by`, `entry`, `lower`, `upper`, `spell_count`, in the clock's unit.
+    Returns one row per innermost interval (from_at, to_at] of a group; from_at == to_at is a known failure time. The
+    curve falls somewhere inside, which the log cannot tell, and is level between the intervals. `at_risk`: not known to
+    be gone before. No rows for a group without failures.
+    Late entry: an entry also ends an innermost interval (Frydman 1994). Where few are watched at first, one early failure
+    would take the curve to 0 for good; so the rows begin at the age `given_at` from which at least 10, and at least 5 % of
+    the spells, are watched (failing that, the most there are), and hold given that it was reached. Without late entry it
+    is 0.
+    Limits: likelihood ratio, one degree of freedom, all other steps at their best (they exist at 0 too), to about 0.001; in
+    groups of more than 16 intervals those between are the wider ones of their neighbours. A group with more than 150
+    innermost intervals has its times rounded outward to 1/150 of the longest.
+    Raises InputError.   Source: Turnbull (1976); limits: Thomas & Grunkemeier (1975); with late entry: Alioum & Commenges
+    (1996), Hudgens (2005) (all from memory).
+    """
+    drop = normal_quantile(level) ** 2 / 2
+    lives = checked(spells, by=by, entries=entries)
+    found = [_curve(*_of_group(lives, number), drop=drop) for number in range(lives.groups.count)]
+    if not sum(map(len, found)):
+        return pd.DataFrame(columns=[*by, *INTERVAL_COLUMNS])
+    owner = np.repeat(np.arange(len(found)), [len(one) for one in found])
+    rows = pd.concat([one for one in found if len(one)], ignore_index=True)
+    return pd.concat([lives.groups.keys.take(owner).reset_index(drop=True), rows], axis=1)
+
+
+def quantile(curve: pd.DataFrame, *, share: float) -> Estimate:
+    """Return the time by which `share` have surely failed by the curve: the end of the interval in which it gets there.
+
+    curve: one group's rows of `turnbull`. The low limit is the beginning of the interval in which the lower limit gets
+    there (None where that is 0), the high limit the end of that in which the upper limit does. Without rows `no_failures`.
+    """
+    if not len(curve):
+        return Estimate.refused(Because.NO_FAILURES)
+    low, estimate, high = (
+        _first(curve, column, time, 1 - share)
+        for column, time in (("low", "from_at"), ("surviving_share", "to_at"), ("high", "to_at"))
+    )
+    if estimate is None:
+        return Estimate(None, low or None, None, Because.NOT_REACHED)
+    return Estimate.within(estimate, low or None, high)
+
+
+def _first(curve: pd.DataFrame, column: str, time: str, share: float) -> float | None:
+    is_reached = curve[column].to_numpy() <= share + SHARE_TOLERANCE
+    return float(curve[time].to_numpy()[np.argmax(is_reached)]) if is_reached.any() else None
+
+
+def _of_group(lives: LifeSpells, number: int) -> tuple[np.ndarray, ...]:
+    """Return lower, upper, count of one group's spells, and its entries above 0 with their counts."""
+    mine, ours = lives.groups.codes[0] == number, (lives.groups.codes[1] == number) & (lives.entry > 0)
+    spells = (lives.lower[mine], lives.upper[mine], lives.count[mine].astype(float))
+    return *spells, lives.entry[ours], lives.entry_count[ours].astype(float)
+
+
+def _curve(lower, upper, count, entry, entry_count, *, drop: float) -> pd.DataFrame:
+    """Return one group's rows without `by`."""
+    cells = _cells(lower, upper, count, entry, entry_count)
+    if cells.count > MOST_CELLS:
+        grid = max(lower.max(), upper[upper < np.inf].max()) / MOST_CELLS
+        is_between = (lower < upper) & (upper < np.inf)
+        lower = np.where(is_between, np.floor(lower / grid), np.ceil(lower / grid)) * grid
+        upper, entry = np.where(upper < np.inf, np.ceil(upper / grid), np.inf) * grid, np.floor(entry / grid) * grid
+        cells = _cells(lower, upper, count, entry, entry_count)
+    given_at = _given_at(cells, lower, upper, count, entry, entry_count)
+    shown = np.flatnonzero((cells.from_at >= given_at) & (cells.to_at > given_at))
+    top = maximum(cells, cells.start())
+    # Where nobody is surely left and a failure had to fall, all that are at risk fail.
+    step = np.where((cells.surely <= NOBODY) & (top.step > 1), np.inf, top.step)
+    low, high = _limits(cells, top, shown, drop=drop)
+    share = np.exp(-np.cumsum(step[shown]))
+    columns = (cells.from_at[shown], cells.to_at[shown], share, np.minimum(low, share), np.maximum(high, share))
+    at_risk = cells.known[shown].astype(np.int64)
+    return pd.DataFrame(dict(zip(INTERVAL_COLUMNS, (*columns, at_risk, np.full(len(shown), given_at)), strict=True)))
+
+
+def _limits(cells: Cells, top, shown: np.ndarray, *, drop: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return the limits of the share after each cell shown."""
+    if not len(shown):
+        return np.zeros(0), np.zeros(0)
+    after = np.unique(np.linspace(0, len(shown) - 1, min(len(shown), MOST_LIMITS)).round().astype(int))
+    hazards = {}
+    for is_longer in (False, True):
+        near: Lift | None = None
+        hazards[is_longer] = []
+        for place in after:
+            lifted = np.zeros(cells.count)
+            lifted[shown[: place + 1]] = 1.0
+            near = limit(cells, top, lifted, drop=drop, is_longer=is_longer, near=near)
+            hazards[is_longer].append(near.hazard)
+    rows = np.arange(len(shown))
+    low = np.minimum.accumulate(np.exp(-np.array(hazards[False])))[np.searchsorted(after, rows, side="left")]
+    high = np.minimum.accumulate(np.exp(-np.array(hazards[True])))[np.searchsorted(after, rows, side="right") - 1]
+    return low, high
+
+
+def _cells(lower, upper, count, entry, entry_count) -> Cells:
+    """Return the innermost intervals: a beginning of some interval followed by an end, or by an entry, with nothing between.
+
+    Each time has three places: just before it, where a failure at that very time begins; the time itself, where intervals
+    end and units enter; and just after it, where intervals and the time after censoring begin.
+    """
+    is_failure, is_exact = upper < np.inf, lower == upper
+    ages = np.unique(np.concatenate([lower, upper[is_failure], entry]))
+    begin = 3 * np.searchsorted(ages, lower) + np.where(is_exact, 0, 2)
+    end, enter = (3 * np.searchsorted(ages, one) + 1 for one in (upper[is_failure], entry))
+    begins, ends = np.unique(begin), np.unique(np.append(end, enter))
+    following = np.searchsorted(ends, begins)
+    begins, following = begins[following < len(ends)], following[following < len(ends)]
+    is_last = np.append(np.diff(following) > 0, [True] * bool(len(following)))
+    begins, ends = begins[is_last], ends[following[is_last]]
+    first, stop = np.searchsorted(begins, begin[is_failure]), np.searchsorted(ends, end, side="right")
+    covers = np.bincount(first, minlength=len(begins) + 1) - np.bincount(stop, minlength=len(begins) + 1)
+    is_used = np.cumsum(covers)[:-1] > 0
+    place = np.append(0, np.cumsum(is_used))
+    begins, ends, first, stop = begins[is_used], ends[is_used], place[first], place[stop]
+    size = len(begins) + 1
+    pair, failure = np.unique(first * size + stop, return_inverse=True)
+    failed = np.bincount(failure, weights=count[is_failure], minlength=len(pair))
+    first, stop = np.divmod(pair, size)
+    watched = count.sum() - entry_count.sum() + _before(enter, entry_count, begins)
+    watched -= _before(begin[~is_failure], count[~is_failure], begins, side="right")
+    surely = watched - np.cumsum(np.bincount(first, weights=failed, minlength=size))[:-1]
+    known = watched - np.cumsum(np.bincount(stop, weights=failed, minlength=size))[:-1]
+    require(np.append(surely >= 0, True), "More spells end than ever entered", "Count late entries over the same spells.")
+    return Cells(ages[begins // 3], ages[ends // 3], first, stop, failed, np.maximum(surely, NOBODY), known)
+
+
+def _before(places: np.ndarray, count: np.ndarray, at: np.ndarray, *, side: str = "left") -> np.ndarray:
+    """Return the count at places before each of `at` (side right: at them too)."""
+    order = np.argsort(places)
+    return np.append(0.0, np.cumsum(count[order]))[np.searchsorted(places[order], at, side=side)]
+
+
+def _given_at(cells: Cells, lower, upper, count, entry, entry_count) -> float:
+    """Return the first age at which enough are watched, of 0 and the entries from which there is still a failure to come."""
+    ages = np.unique(np.append(0.0, entry[entry < cells.to_at.max(initial=0.0)]))
+    if len(ages) == 1:
+        return 0.0
+    entered = count.sum() - entry_count.sum() + _before(entry, entry_count, ages, side="right")
+    at_risk = entered - _before(np.where(upper < np.inf, upper, lower), count, ages, side="right")
+    enough = min(max(GUARD_COUNT, ceil(GUARD_SHARE * count.sum())), at_risk.max())
+    return float(ages[np.argmax(at_risk >= enough)])
