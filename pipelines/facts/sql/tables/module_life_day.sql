@@ -1,13 +1,9 @@
 -- Grain: one row per module that was watched, from the opening of its first spell until it was removed or left.
 CREATE OR REPLACE TEMP TABLE module_life_day AS
 WITH ending AS (
-    SELECT
-        slot_no, module_no, event_no, event_day, kind = 'sale' AS is_sale,
-        is_replacing OR is_scrapped AS is_removal,
-        (is_replacing OR is_scrapped) AND (is_failed_before OR coalesce(is_found_failed, false)) AS is_failure
+    SELECT slot_no, module_no, event_no, event_day, kind = 'sale' AS is_sale, is_failed_removal AS is_failure
     FROM walk
-    WHERE kind IN ('out', 'unit_scrap', 'sale') OR (kind = 'return' AND NOT is_removed_at_claim)
-        OR is_replacing OR is_scrapped
+    WHERE kind IN ('out', 'unit_scrap', 'sale') OR (kind = 'return' AND NOT is_removed_at_claim) OR is_removal
 ), opening AS (
     SELECT *
     FROM (

@@ -1,9 +1,8 @@
 -- Grain: one row per spell as dates alone: from what opened it to the next thing that closed it, uncut.
 CREATE OR REPLACE TEMP TABLE span AS
 WITH boundary AS (
-    SELECT *
-    FROM walk WHERE opens IS NOT NULL OR is_closing
-    ORDER BY event_no
+    -- in the order of the walk, which DuckDB keeps
+    SELECT * FROM walk WHERE opens IS NOT NULL OR is_closing
 ), ahead AS (
     -- the next thing that closes, and the one after it, where the next is the sale that begins the exposure
     SELECT
@@ -22,6 +21,7 @@ WITH boundary AS (
 ), placed AS (
     SELECT
         ahead.*,
+        slot.unit_no,
         slot.in_service_day,
         slot.is_registered,
         slot.out_day,

@@ -52,7 +52,8 @@ WITH hourly AS (
     FROM clocked
 )
 SELECT
-    usable.spell_no, usable.slot_no, usable.life, usable.generation, usable.module_no, usable.kind, usable.visit_no,
+    usable.spell_no, usable.slot_no, usable.life, usable.generation, usable.module_no,
+    CAST(usable.kind AS VARCHAR) AS kind, usable.visit_no,
     CASE WHEN usable.kind = 'after_clean' THEN opener.last_depth END AS depth,
     CASE WHEN usable.kind = 'after_clean' THEN opener.mechanism END AS mechanism,
     usable.attempt_number,
@@ -66,7 +67,7 @@ SELECT
     CASE WHEN has_usable_hours THEN at_h END AS at_h,
     usable.is_failure, usable.is_failure AND usable.is_assumed AS is_assumed,
     CASE WHEN usable.is_failure THEN closing.mechanism END AS failed_by,
-    CASE WHEN usable.is_failure THEN 'failure' ELSE coalesce(usable.closed_by, 'open') END AS ended_by
+    CASE WHEN usable.is_failure THEN 'failure' ELSE coalesce(CAST(usable.closed_by AS VARCHAR), 'open') END AS ended_by
 FROM usable
 LEFT JOIN (
     SELECT visit_no, depths[visit.clean_count] AS last_depth, mechanism

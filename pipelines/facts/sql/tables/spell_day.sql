@@ -25,7 +25,9 @@ WITH bounded AS (
     CROSS JOIN history_setting AS setting
 )
 SELECT
-    *,
+    spell_no, slot_no, unit_no, life, generation, module_no, kind, visit_no, is_first_sight, is_new_module, attempt_number,
+    opened_day, opened_reading_day, entry_day, lower_day, upper_day, origin_day, start_day, hours_counted_from,
+    closed_by, closing_visit_no, is_assumed,
     kind = 'first_life' AND NOT is_first_sight AND NOT is_new_module AS is_from_registration,
     is_seen_failed AS is_failure,
     CASE

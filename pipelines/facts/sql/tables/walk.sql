@@ -5,7 +5,7 @@
 CREATE OR REPLACE TEMP TABLE walk AS
 WITH start_seen AS (
     -- without a register, a job may tell when a new module went into service
-    SELECT slot_no, min(unit_no) AS unit_no, min(new_since_day) AS start_day
+    SELECT slot_no, min(new_since_day) AS start_day
     FROM visit
     WHERE new_since_day IS NOT NULL AND slot_no IS NOT NULL AND NOT EXISTS (SELECT 1 FROM unit)
     GROUP BY slot_no
@@ -16,32 +16,32 @@ WITH start_seen AS (
     SELECT DISTINCT unit_no, visit_day FROM visit WHERE is_leaving AND unit_no IS NOT NULL
 ), stream AS (
     -- `rank` orders what happened on one day
-    SELECT slot_no, unit_no, in_service_day AS event_day, 0 AS rank, 'registration' AS kind,
+    SELECT slot_no, in_service_day AS event_day, 0 AS rank, event_kind('registration') AS kind,
         coalesce(new_or_used = 'new', false) AS is_new
     FROM slot WHERE is_registered
     UNION ALL BY NAME
-    SELECT slot_no, unit_no, start_day AS event_day, 0 AS rank, 'registration' AS kind, true AS is_new FROM start_seen
+    SELECT slot_no, start_day AS event_day, 0 AS rank, event_kind('registration') AS kind, true AS is_new FROM start_seen
     UNION ALL BY NAME
-    SELECT slot_no, unit_no, returned_day AS event_day, CASE WHEN returned_day > sold_day THEN 1 ELSE 5 END AS rank,
-        'return' AS kind,
+    SELECT slot_no, returned_day AS event_day, CASE WHEN returned_day > sold_day THEN 1 ELSE 5 END AS rank,
+        event_kind('return') AS kind,
         is_confirmed OR is_unconfirmed AS is_return_failure, is_removed_at_claim
     FROM sale_follow WHERE returned_day IS NOT NULL
     UNION ALL BY NAME
     SELECT
-        slot_no, unit_no, visit_day AS event_day, 2 AS rank, 'job' AS kind, visit_no, closed_day, job_key, back_day,
+        slot_no, visit_day AS event_day, 2 AS rank, event_kind('job') AS kind, visit_no, closed_day, job_key, back_day,
         is_nff, is_passed, is_repair, is_good_sight, is_bad, is_assumed, is_intake, is_reported, is_scrapped,
         is_replacing, is_leaving, is_stock, is_of_lot, is_served, is_start_recorded, is_untested, clean_count,
         is_last_clean_passed, warranty_days
     FROM visit WHERE slot_no IS NOT NULL
     UNION ALL BY NAME
-    SELECT slot_no, unit_no, sold_day AS event_day, 4 AS rank, 'sale' AS kind, follow_day FROM sale_follow
+    SELECT slot_no, sold_day AS event_day, 4 AS rank, event_kind('sale') AS kind, follow_day FROM sale_follow
     UNION ALL BY NAME
-    SELECT slot_no, unit_no, out_day AS event_day, 6 AS rank, 'out' AS kind FROM slot WHERE out_day IS NOT NULL
+    SELECT slot_no, out_day AS event_day, 6 AS rank, event_kind('out') AS kind FROM slot WHERE out_day IS NOT NULL
     UNION ALL BY NAME
-    SELECT slot.slot_no, slot.unit_no, leaving.visit_day AS event_day, 3 AS rank, 'out' AS kind
+    SELECT slot.slot_no, leaving.visit_day AS event_day, 3 AS rank, event_kind('out') AS kind
     FROM leaving JOIN slot ON slot.unit_no = leaving.unit_no
     UNION ALL BY NAME
-    SELECT slot.slot_no, slot.unit_no, scrapping.visit_day AS event_day, 3 AS rank, 'unit_scrap' AS kind
+    SELECT slot.slot_no, scrapping.visit_day AS event_day, 3 AS rank, event_kind('unit_scrap') AS kind
     FROM scrapping JOIN slot ON slot.unit_no = scrapping.unit_no
 ), ordered AS (
     SELECT * EXCLUDE (rank, job_key, closed_day)
@@ -123,12 +123,12 @@ WITH start_seen AS (
         CASE
             -- unless the bench had it before it went into service, and found it bad
             WHEN kind = 'registration' AND is_new AND generation = 1 AND NOT is_failed_before AND NOT is_mended
-                THEN 'first_life'
+                THEN spell_kind('first_life')
             WHEN kind <> 'job' OR is_scrapped OR is_leaving THEN NULL
-            WHEN is_replacing THEN 'first_life'
-            WHEN is_attempt AND is_last_clean_passed THEN 'after_clean'
+            WHEN is_replacing THEN spell_kind('first_life')
+            WHEN is_attempt AND is_last_clean_passed THEN spell_kind('after_clean')
             WHEN clean_count > 0 AND NOT is_attempt THEN NULL
-            WHEN (is_failed_before OR is_bad OR is_assumed) AND NOT is_failed_after THEN 'after_other_repair'
+            WHEN (is_failed_before OR is_bad OR is_assumed) AND NOT is_failed_after THEN spell_kind('after_other_repair')
         END AS opens_unless_idle,
         coalesce(
             is_good_sight AND generation = 1 AND NOT is_leaving AND NOT is_scrapped
@@ -142,8 +142,8 @@ WITH start_seen AS (
         *,
         last_value(CASE
             WHEN opens_unless_idle IS NOT NULL THEN opens_unless_idle
-            WHEN closes_unless_idle THEN 'closed'
-            WHEN is_slot_start OR is_after_scrap THEN 'none'
+            WHEN closes_unless_idle THEN spell_kind('closed')
+            WHEN is_slot_start OR is_after_scrap THEN spell_kind('none')
         END IGNORE NULLS) OVER so_far AS kind_now,
         CAST(sum(is_idle_clean::INTEGER) OVER so_far AS BIGINT) AS idle_cleans
     FROM opened
@@ -173,7 +173,7 @@ WITH start_seen AS (
         is_idle_clean AND NOT coalesce(runs_on, false) AS is_preventive_clean,
         CASE
             WHEN is_idle_clean AND NOT is_scrapped AND NOT is_leaving AND NOT is_replacing AND NOT coalesce(runs_on, false)
-                THEN 'after_preventive'
+                THEN spell_kind('after_preventive')
             ELSE opens_unless_idle
         END AS opens_for_certain
     FROM (
@@ -205,20 +205,21 @@ WITH start_seen AS (
     WINDOW so_far AS (ROWS UNBOUNDED PRECEDING)
 )
 SELECT
-    event_no, slot_no, unit_no, event_day, kind, visit_no, coalesce(is_removed_at_claim, false) AS is_removed_at_claim, life, generation, module_no, follow_day,
-    is_failure, is_failed_before, is_failed_after, is_attempt, is_last_clean_passed, attempt_count, clean_count,
-    is_preventive_clean, is_untested AND is_intake AND clean_count > 0 AND NOT is_attempt AS is_intake_untested,
+    event_no, slot_no, event_day, kind, visit_no, coalesce(is_removed_at_claim, false) AS is_removed_at_claim, life, generation, module_no,
+    follow_day, is_failure, is_attempt, is_last_clean_passed, attempt_count,
+    is_untested AND is_intake AND clean_count > 0 AND NOT is_attempt AS is_intake_untested,
     is_intake AND is_bad AND NOT is_failed_before AS is_found_bad_at_intake,
     is_failure AND openings_until = openings_at_life_start AS is_first_sight_failure,
     good_sight_day, coalesce(is_reported, false) AS is_reported, is_failure AND coalesce(is_assumed, false) AS is_assumed,
-    is_bad OR is_assumed AS is_found_failed, coalesce(is_stock, false) AS is_stock, coalesce(is_of_lot, false) AS is_of_lot, is_served, warranty_days, back_day,
-    coalesce(is_replacing, false) AS is_replacing, coalesce(is_scrapped, false) AS is_scrapped,
-    coalesce(is_leaving, false) AS is_leaving,
+    coalesce(is_stock, false) AS is_stock, coalesce(is_of_lot, false) AS is_of_lot, is_served, warranty_days, back_day,
+    coalesce(is_replacing, false) AS is_replacing,
+    coalesce(is_replacing OR is_scrapped, false) AS is_removal,
+    coalesce((is_replacing OR is_scrapped) AND (is_failed_before OR is_bad OR is_assumed), false) AS is_failed_removal,
     CASE WHEN kind = 'job' THEN nullif(buyer_follow, -1000000) END AS buyer_follow_day,
     CAST(attempts_until - attempts_at_module_start AS INTEGER) AS attempts_before,
     CASE
         WHEN opens_for_certain IS NOT NULL THEN opens_for_certain
-        WHEN is_first_sight_maybe AND openings_until = openings_at_life_start THEN 'first_life'
+        WHEN is_first_sight_maybe AND openings_until = openings_at_life_start THEN spell_kind('first_life')
     END AS opens,
     opens_for_certain IS NULL AS is_first_sight,
     closes_unless_idle OR is_preventive_clean AS is_closing
