@@ -9,31 +9,20 @@ visit through log Φ(y); and a failure between two visits through log(Φ(y_upper
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import log, pi, sqrt
+from functools import partial
+from math import log, pi
 
 import numpy as np
 
 from pipelines.estimates.counts import tally
 from pipelines.estimates.life_likelihood import Intervals, Segments, Surface, exact_sums
+from pipelines.estimates.lognormal_tails import Tails
 
 LOG_ROOT_2PI = log(2 * pi) / 2
 #: An interval this narrow (in y, times 1 + |y|) takes the series: the difference of two Φ would lose its digits.
 NARROW = 3e-3
-
-
-@dataclass(frozen=True)
-class Tails:
-    """One-sided knowledge by log time: log Φ(−y) where `side` is 1 (still well), log Φ(y) where it is −1 (found bad)."""
-
-    x: np.ndarray
-    weight: np.ndarray
-    side: np.ndarray
-    segments: Segments
-
-    def only(self, mine: np.ndarray, place: np.ndarray, *, group_count: int) -> Tails:
-        """Return the points marked as mine, their groups renumbered by `place`."""
-        code = place[self.segments.code[mine]]
-        return Tails(self.x[mine], self.weight[mine], self.side[mine], Segments(code, group_count))
+#: Log β beyond which a cell would be narrower than rounding; no limit is looked for there.
+LARGEST_STEEPNESS = 20.0
 
 
 @dataclass(frozen=True)
@@ -122,8 +111,10 @@ class LognormalCounts:
         return replace(self, tails=self.tails.only(mine, np.arange(self.group_count), group_count=self.group_count))
 
     def quick(self, middle: np.ndarray, half_width: np.ndarray) -> tuple[LognormalCounts, np.ndarray]:
-        """Return the counts themselves, and that no group has a quicker stand-in."""
-        return self, np.zeros(self.group_count, dtype=bool)
+        """Return the counts with thinned tails, where that leaves much fewer points; then all groups are sound."""
+        thinned = self.tails.thinned(np.exp(np.minimum(middle + half_width, LARGEST_STEEPNESS)))
+        is_worth_it = 2 * len(thinned.x) < len(self.tails.x)
+        return replace(self, tails=thinned), np.full(self.group_count, is_worth_it)
 
     def start(self, factor: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Return a start: the spread of the log failure times, half of the failures before their mean."""
@@ -157,33 +148,14 @@ class LognormalCounts:
             -np.broadcast_to(first, c.shape).copy(),
             -exact / shape**2 - raw,
         ]
-        for part, sums in ((self.tails, _tails), (self.intervals, _between)):
-            if len(part.segments.code):
+        parts = [(self.tails.segments, self.tails.sums), (self.intervals.segments, partial(_between, self.intervals))]
+        for segments, sums in parts:
+            if len(segments.code):
                 for column in range(c.shape[1]):
-                    for term, extra in zip(terms, sums(part, c[:, column], shape[:, column]), strict=True):
+                    for term, extra in zip(terms, sums(c[:, column], shape[:, column]), strict=True):
                         term[:, column] += extra
         value, by_c, by_shape, cc, c_shape, shape_shape = terms
         return Surface(value, by_c, shape * by_shape, cc, shape * c_shape, shape**2 * shape_shape + shape * by_shape)
-
-
-def _tails(tails: Tails, c: np.ndarray, shape: np.ndarray) -> list[np.ndarray]:
-    """Return the sums over log Φ(∓y) and their slopes in c and β."""
-    from scipy.special import erfcx, log_ndtr
-
-    seg, x = tails.segments, tails.x
-    q = -tails.side * (c[seg.code] + shape[seg.code] * x)
-    # The ratio φ(q)/Φ(q): erfcx keeps its digits where both are tiny.
-    pull = sqrt(2 / pi) / erfcx(-q / sqrt(2))
-    by_y = -tails.side * tails.weight * pull
-    by_yy = -tails.weight * pull * np.maximum(q + pull, 0.0)
-    return [
-        seg.sum(tails.weight * log_ndtr(q)),
-        seg.sum(by_y),
-        seg.sum(by_y * x),
-        seg.sum(by_yy),
-        seg.sum(by_yy * x),
-        seg.sum(by_yy * x**2),
-    ]
 
 
 def _between(intervals: Intervals, c: np.ndarray, shape: np.ndarray) -> list[np.ndarray]:

@@ -246,3 +246,14 @@ def test_the_limits_of_b10_cover_it_as_often_as_they_say():
     covered = sum(fit.b10.low <= truth <= fit.b10.high for fit in lognormal(spells, by=["fleet"]))
     low, high = binom.ppf(0.005, fleets, 0.93), binom.ppf(0.995, fleets, 0.97)
     assert low <= covered <= high
+
+
+def test_thinned_tails_give_the_limits_that_all_points_give(monkeypatch):
+    from pipelines.estimates.lognormal_likelihood import LognormalCounts
+
+    spells = random_spells(34, spells=20_000, groups=3, is_whole=True)
+    quick = lognormal(spells, by=["group"], ages=AGES)
+    monkeypatch.setattr(LognormalCounts, "quick", lambda self, middle, half_width: (self, np.zeros(3, dtype=bool)))
+    for one, other in zip(quick, lognormal(spells, by=["group"], ages=AGES), strict=True):
+        assert numbers(one) == pytest.approx(numbers(other), rel=1e-9)
+        assert numbers(one) != numbers(other)
