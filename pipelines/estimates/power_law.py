@@ -14,8 +14,8 @@ import numpy as np
 
 STEPS_AT_MOST = 60
 SMALL_STEP = 1e-10
-#: A β beyond these says that the data fix none.
-LEAST_SHAPE, LARGEST_SHAPE = 1e-3, 1e4
+#: A β or δ beyond these says that the data fix none.
+LEAST_SHAPE, LARGEST_SHAPE, LARGEST_DELTA = 1e-3, 1e4, 1e6
 
 
 class Slopes(NamedTuple):
@@ -87,13 +87,14 @@ def climb(
     is_done = np.zeros(len(shape), dtype=bool)
     for _ in range(STEPS_AT_MOST):
         step_b, step_d, is_peaked = _step(here, gamma, is_free=is_free)
-        is_small = np.maximum(abs(step_b) / shape, abs(step_d) / shape) < SMALL_STEP
-        is_done |= is_peaked & is_small & (scale == 1)
-        if (is_done | (scale < 1e-9) | (shape < LEAST_SHAPE) | (shape > LARGEST_SHAPE)).all():
+        is_done |= is_peaked & (np.maximum(abs(step_b), abs(step_d)) < SMALL_STEP * shape) & (scale == 1)
+        is_lost = (scale < 1e-9) | (shape < LEAST_SHAPE) | (shape > LARGEST_SHAPE) | (abs(delta) > LARGEST_DELTA)
+        if (is_done | is_lost).all():
             break
-        # β stays positive: no step takes more than three quarters of it, or more than four times.
-        cap = scale * np.minimum(1.0, np.where(step_b < 0, 0.75, 4.0) * shape / np.maximum(abs(step_b), 1e-300))
-        cap = np.where(is_done, 0.0, cap)
+        # β stays positive: no step takes more than three quarters of it. None goes further than four times.
+        reach_b, reach_d = np.where(step_b < 0, 0.75, 4.0) * shape, 4 * (1 + abs(delta))
+        cap = 1 / np.maximum(1.0, np.maximum(abs(step_b) / reach_b, abs(step_d) / reach_d))
+        cap = np.where(is_done | is_lost, 0.0, cap * scale)
         there = counts.slopes(shape + cap * step_b, delta + cap * step_d)
         is_up = there.value >= here.value - 1e-11 * np.maximum(abs(here.value), 1.0)
         shape, delta = np.where(is_up, shape + cap * step_b, shape), np.where(is_up, delta + cap * step_d, delta)

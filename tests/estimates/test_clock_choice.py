@@ -157,6 +157,23 @@ def test_groups_are_answered_apart_each_with_its_own_reason():
     assert found[0].coefficient.estimate == pytest.approx(only(fleet(1)).coefficient.estimate, abs=1e-9)
 
 
+@pytest.mark.parametrize("seed", range(0, 400, 8))
+def test_ties_and_tiny_groups_are_answered_in_finite_numbers_or_refused(seed):
+    rng = np.random.default_rng(seed)
+    spells = int(rng.integers(1, 40))
+    at = rng.integers(1, rng.integers(2, 30), spells).astype(float)
+    entry = np.minimum(np.floor(at * rng.random(spells) * (rng.random(spells) < 0.5)), at - 1)
+    rows = pd.DataFrame(
+        {"family": rng.integers(0, 4, spells), "entry": entry, "lower": at, "spell_count": rng.integers(0, 5, spells)}
+    )
+    rows["upper"] = np.where(rng.random(spells) < rng.choice([0.1, 0.5, 1]), at, np.inf)
+    rows["hours_per_day"] = rng.choice([0.01, 1, 2, 8, 24, 0.001][: rng.integers(1, 7)], spells)
+    for found in clock_choice(rows, by=["family"], min_failures=2):
+        numbers = [found.shape, found.coefficient.estimate, found.coefficient.low, found.coefficient.high]
+        assert all(one is None or np.isfinite(one) for one in numbers)
+        assert (found.coefficient.estimate is None) == (found.coefficient.because not in (None, Because.LIMIT_NOT_REACHED))
+
+
 def test_a_thousand_groups_and_none_are_answered():
     many = fleet(1, spells=30_000)
     found = clock_choice(many.assign(family=np.arange(len(many)) % 1000), by=["family"])

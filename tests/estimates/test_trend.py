@@ -159,6 +159,16 @@ def test_late_units_whose_failures_all_follow_their_entry_have_no_shape():
     assert (found.verdict, found.shape.because) == (TrendVerdict.GETTING_RARER, Because.FIT_FAILED)
 
 
+@pytest.mark.parametrize("seed", range(0, 400, 8))
+def test_ties_and_tiny_groups_are_answered_in_finite_numbers_or_refused(seed):
+    events, units = random_units(seed, units=12, groups=6, spread=1.0)
+    events["at"], units = np.ceil(events["at"] / 90), units.assign(entry=units["entry"] // 90, exit=np.ceil(units["exit"] / 90))
+    for found in trend(events, units, by=["group"], min_failures=1):
+        numbers = [found.laplace_z, found.robust_z, found.p_value, found.military_chi2, found.scale, found.log_likelihood]
+        assert all(one is None or np.isfinite(one) for one in [*numbers, *vars(found.shape).values()] if not isinstance(one, str))
+        assert (found.shape.estimate is None) == (found.scale is None)
+
+
 def test_a_thousand_groups_and_none_are_answered():
     units = pd.DataFrame({"unit": range(1000), "entry": 0.0, "exit": 10.0})
     events = pd.DataFrame({"unit": np.repeat(range(1000), 6), "at": np.tile([1.0, 2, 3, 5, 8, 9], 1000)})
