@@ -88,7 +88,9 @@ class Top:
 def top_of(model: Model) -> Top:
     """Climb from the two best of a few starts that differ in the share kept."""
     everything = np.arange(model.size)
-    climbed = [climb(model, start, everything, np.linalg.inv(peaked(model.curvature(start)))) for start in _starts(model)]
+    starts = _starts(model)
+    inverse = np.linalg.inv(peaked(model.curvature(starts[0])))
+    climbed = [climb(model, start, everything, inverse) for start in starts]
     x, value, _ = max(climbed, key=lambda one: one[1])
     curvature = model.curvature(x)
     step = np.linalg.solve(peaked(curvature), model.value_and_slopes(x)[1])
