@@ -10,6 +10,7 @@ from pipelines.errors import InputError
 from pipelines.estimates.lognormal import lognormal
 from pipelines.estimates.probability_plot import lognormal_height, probability_plot, weibull_height
 from pipelines.estimates.survival import drawn, survival
+from pipelines.estimates.turnbull import turnbull
 from pipelines.estimates.weibull import weibull
 from pipelines.vocabulary import Because
 from tests.estimates.spells import random_spells, table, visited
@@ -47,6 +48,23 @@ def test_intervals_stand_in_their_middle_and_what_fails_after_the_last_visit_has
     assert points["failed_share"].tolist() == pytest.approx([0.1, 0.35])
 
 
+def test_the_points_of_failures_between_visits_follow_the_line():
+    spells = visited(random_spells(14, spells=500, late_share=0.0), every=100.0)
+    plot = probability_plot(turnbull(spells, by=[]), spells)
+    line = plot.weibull.line
+    middle = plot.points[(plot.points["failed_share"] > 0.1) & (plot.points["failed_share"] < 0.9)]
+    assert len(middle) >= 5
+    on_line = np.interp(middle["log_at"], line["log_at"], line["height"])
+    assert middle["weibull_height"].to_numpy() == pytest.approx(on_line, abs=0.35)
+
+
+def test_a_group_without_failures_between_visits_has_no_points():
+    spells = table("entry lower upper spell_count\n0 500 inf 40")
+    plot = probability_plot(pd.DataFrame(columns=["from_at", "to_at", "surviving_share", "given_at"]), spells)
+    assert plot.points.empty
+    assert plot.lognormal.because is Because.NO_FAILURES
+
+
 @pytest.mark.parametrize("every", [None, 120.0])
 def test_the_lines_are_straight_and_carry_the_limits_of_the_fits(every):
     spells = random_spells(9, spells=80)
@@ -75,6 +93,21 @@ def test_most_points_of_the_true_law_lie_within_its_band():
     low, high = (np.interp(plot.points["log_at"], line["log_at"], line[name]) for name in ("height_low", "height_high"))
     is_inside = (low <= plot.points["weibull_height"]) & (plot.points["weibull_height"] <= high)
     assert is_inside.mean() > 0.7
+
+
+def test_the_points_of_a_curve_that_holds_from_an_age_on_lie_where_those_of_the_whole_curve_do():
+    # The whole curve of lives of a known law, and the same from 400 h on: the heights agree but for what the fit is off.
+    spells = random_spells(13, spells=4000, late_share=0.0)
+    curve = survival(spells, by=[])
+    reached = curve.loc[curve["at"] <= 400, "surviving_share"].iloc[-1]
+    later = curve[curve["at"] > 400]
+    later = later.assign(surviving_share=later["surviving_share"] / reached, given_at=400.0)
+    whole, part = (probability_plot(one, spells) for one in (curve, later))
+    assert (whole.weibull.given_share, part.weibull.given_share) == pytest.approx((1, reached), abs=0.02)
+    both = whole.points.merge(part.points, on="at", suffixes=("", "_part"))
+    assert len(both) == len(part.points) > 100
+    assert both["weibull_height_part"].to_numpy() == pytest.approx(both["weibull_height"].to_numpy(), abs=0.06)
+    assert part.weibull.line["height"].iloc[-1] == pytest.approx(whole.weibull.line["height"].iloc[-1])
 
 
 def test_what_is_drawn_comes_along():
