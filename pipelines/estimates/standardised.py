@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from numbers import Real
 
 import numpy as np
 import pandas as pd
@@ -50,16 +51,18 @@ def standardised(
     by: Sequence[str],
     band: str,
     level: float = 0.95,
+    ranked: Sequence | None = None,
     standard: pd.DataFrame | None = None,
     largest_borrowed: float = LARGEST_BORROWED,
 ) -> list[StandardisedShare]:
     """Standardise the share of cleans that passed to the mix of severities of all failures.
 
-    attempts: counts per `by`, `band`, `is_tried`, `is_passed`, `failure_count`, of all failures, cleaned or not. Bands
-    sort from mild to severe (or the other way); a null band, severity not recorded, is a band of its own.
+    attempts: counts per `by`, `band`, `is_tried`, `is_passed`, `failure_count`, of all failures, cleaned or not. A null
+    band, severity not recorded, is a band of its own.
+    ranked: the bands that have an order, from mild to severe; by default those that are numbers.
     standard: counts per `band`, `failure_count`, whose mix weighs the bands; by default all of `attempts`.
-    A band in which a group tried none takes the share of the nearest band, or of both nearest by their attempts; a null
-    band that of all. Holds if within a band those tried were like those not tried.
+    A band in which a group tried none takes the share of the nearest in rank, or of both nearest by their attempts; a band
+    without a rank that of all. Holds if within a band those tried were like those not tried.
     Returns one record per group, in sorted order, refused as `no_attempts`, or as `untried_bands` where more than
     `largest_borrowed` of the mix would be borrowed.
     Raises InputError.   Source: direct standardisation (Breslow & Day 1987, from memory); limits: Wilson's by band,
@@ -85,16 +88,21 @@ def standardised(
         np.bincount(cell, weights=counts * one, minlength=groups.count * bands.count).reshape(groups.count, -1).astype(int)
         for one in (np.ones(len(counts)), is_tried, is_passed)
     ]
-    labels = bands.keys[band]
+    labels = bands.keys[band].to_numpy()
+    if ranked is None:
+        ranked = [one for one in labels if isinstance(one, Real) and one == one]
+    place = {one: float(number) for number, one in enumerate(ranked)}
+    rank = np.array([place.get(one, np.nan) for one in labels])
     return [
-        _standardised(values, labels, mix / mix.sum(), *cells, level=level, largest_borrowed=largest_borrowed)
+        _standardised(values, labels, rank, mix / mix.sum(), *cells, level=level, largest_borrowed=largest_borrowed)
         for values, *cells in zip(groups.tuples(), *tables, strict=True)
     ]
 
 
 def _standardised(
     values: tuple,
-    labels: pd.Series,
+    labels: np.ndarray,
+    rank: np.ndarray,
     mix: np.ndarray,
     failures: np.ndarray,
     tried: np.ndarray,
@@ -108,7 +116,7 @@ def _standardised(
     plain = share(int(passed.sum()), total_tried, level=level)
     shares = [wilson(k, n, level=level) for k, n in zip(passed[is_used], tried[is_used], strict=True)]
     limits = np.array([(one.estimate, one.low, one.high) for one in shares], dtype=float).T
-    counted = (one[is_used] for one in (labels.to_numpy(), mix, failures, tried, passed))
+    counted = (one[is_used] for one in (labels, mix, failures, tried, passed))
     bands = pd.DataFrame(dict(zip(BAND_COLUMNS, (*counted, *limits), strict=True)))
     tried_share = total_tried / total if total else None
     borrowed = float(mix[tried == 0].sum())
@@ -116,21 +124,17 @@ def _standardised(
     if not total_tried or borrowed > largest_borrowed:
         because = Because.UNTRIED_BANDS if total_tried else Because.NO_ATTEMPTS
         return StandardisedShare(*size, *[Estimate.refused(because)] * 2, borrowed if total_tried else None, bands, because)
-    is_null = labels.isna().to_numpy()
-    found = _summed(_lent(mix, tried, is_null), passed, tried, level=level)
-    lowest = _summed(_lent(mix, failures, is_null), passed, failures, level=level)
+    found = _summed(_lent(mix, tried, rank), passed, tried, level=level)
+    lowest = _summed(_lent(mix, failures, rank), passed, failures, level=level)
     return StandardisedShare(*size, found, lowest, borrowed, bands)
 
 
-def _lent(mix: np.ndarray, n: np.ndarray, is_null: np.ndarray) -> np.ndarray:
-    """Return the weights of the bands with any n, once the others have lent theirs to the nearest."""
+def _lent(mix: np.ndarray, n: np.ndarray, rank: np.ndarray) -> np.ndarray:
+    """Return the weights of the bands with any n, once the others have lent theirs to the nearest in rank."""
     weight = np.where(n > 0, mix, 0.0)
-    ranked = np.flatnonzero((n > 0) & ~is_null)
     for empty in np.flatnonzero((mix > 0) & (n == 0)):
-        near = np.flatnonzero(n > 0)
-        if len(ranked) and not is_null[empty]:
-            distance = abs(ranked - empty)
-            near = ranked[distance == distance.min()]
+        distance = np.where((n > 0) & ~np.isnan(rank), abs(rank - rank[empty]), np.nan)
+        near = np.flatnonzero(n > 0 if np.isnan(distance).all() else distance == np.nanmin(distance))
         weight[near] += mix[empty] * n[near] / n[near].sum()
     return weight
 

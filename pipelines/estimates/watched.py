@@ -54,12 +54,15 @@ def watched(events: pd.DataFrame, units: pd.DataFrame, *, by: Sequence[str]) -> 
     the clock's unit); a unit may have several that do not overlap, also in different groups. Optionally
     `is_ended_by_failure`: the unit was taken out for the failure at its exit.
     events: a row for each failure: `unit`, `at`, inside (entry, exit] of one of its unit's stretches, whose group it joins.
+    With the columns of `by` too, a unit may be watched in several groups at one age, for a stick of each, say.
     Raises InputError.
     """
     require_columns(units, [*by, "unit", "entry", "exit"])
     require_columns(events, ["unit", "at"])
-    unit, labels = pd.factorize(units["unit"])
-    require(unit >= 0, "A stretch names no unit", "Number the units.")
+    require(units["unit"].notna().to_numpy(), "A stretch names no unit", "Number the units.")
+    named = [*by, "unit"] if set(by) <= set(events.columns) else ["unit"]
+    # A frame without rows may have columns of any type.
+    unit, event_unit = group([units, events if len(events) else units.iloc[:0]], by=named).codes
     entry, exit_at = times(units, "entry"), times(units, "exit")
     require((entry < exit_at) & np.isfinite(exit_at), "A unit leaves when or before it enters", "Leave such stretches out.")
     order = np.lexsort((entry, unit))
@@ -67,7 +70,7 @@ def watched(events: pd.DataFrame, units: pd.DataFrame, *, by: Sequence[str]) -> 
     is_apart = (np.diff(unit) > 0) | (exit_at[:-1] <= entry[1:])
     require(is_apart, "A unit is watched twice at one age", "Let the stretches of a unit follow each other.")
     at = times(events, "at")
-    watch = _watch_of(pd.Index(labels).get_indexer(events["unit"]), at, unit, entry)
+    watch = _watch_of(event_unit, at, unit, entry)
     is_seen = watch >= 0
     is_seen[is_seen] = at[is_seen] <= exit_at[watch[is_seen]]
     require(is_seen, "A failure falls outside the watch of its unit", "Count failures inside (entry, exit] only.")
@@ -99,4 +102,4 @@ def _watch_of(event_unit: np.ndarray, at: np.ndarray, unit: np.ndarray, entry: n
     ages, rank = np.unique(np.concatenate([entry, at]), return_inverse=True)
     begins = unit * len(ages) + rank[: len(entry)]
     place = np.searchsorted(begins, event_unit * len(ages) + rank[len(entry) :], side="left") - 1
-    return np.where((event_unit >= 0) & (place >= 0) & (unit[np.maximum(place, 0)] == event_unit), place, -1)
+    return np.where((place >= 0) & (np.append(unit, -1)[place] == event_unit), place, -1)

@@ -75,6 +75,14 @@ def test_a_band_of_unknown_severity_borrows_from_all():
     assert found.standardised.estimate == pytest.approx((10 * 0.8 + 10 * 0.5 + 4 * 0.65) / 24)
 
 
+def test_named_bands_borrow_by_their_rank_and_those_without_one_from_all():
+    rows = "mild True True 8\nmild True False 2\nbad False False 3\nworst True True 2\nworst True False 8\nwet False False 2"
+    found = only(rows, ranked=["mild", "bad", "worst"], largest_borrowed=0.3)
+    assert found.standardised.estimate == pytest.approx((10 * 0.8 + 3 * 0.5 + 10 * 0.2 + 2 * 0.5) / 25)
+    nearer = only(rows, ranked=["bad", "worst", "mild"], largest_borrowed=0.3)
+    assert nearer.standardised.estimate == pytest.approx((10 * 0.8 + 3 * 0.2 + 10 * 0.2 + 2 * 0.5) / 25)
+
+
 @pytest.mark.parametrize(
     ("rows", "because"),
     [

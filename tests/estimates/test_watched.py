@@ -27,6 +27,14 @@ def test_what_was_seen_after_an_age_leaves_stretches_and_failures_before_it_out(
     assert (after.at.tolist(), after.watch.tolist()) == ([8, 20], [0, 2])
 
 
+def test_a_unit_watched_in_two_groups_at_once_needs_failures_that_name_their_group():
+    units = table("stick unit entry exit\nL 7 0 10\nR 7 0 20")
+    _, (left, right) = watched(table("stick unit at\nR 7 5\nL 7 6\nR 7 15"), units, by=["stick"])
+    assert (left.at.tolist(), right.at.tolist()) == ([6], [5, 15])
+    with pytest.raises(InputError, match="watched twice"):
+        watched(table("unit at\n7 5"), units, by=["stick"])
+
+
 @pytest.mark.parametrize(
     ("events", "units", "what"),
     [
@@ -52,3 +60,5 @@ def test_histories_that_cannot_be_are_refused_in_words(events, units, what):
 def test_empty_frames_have_no_groups():
     groups, found = watched(pd.DataFrame(columns=["unit", "at"]), UNITS.iloc[:0], by=["site"])
     assert (groups.count, found) == (0, [])
+    _, (a, b) = watched(pd.DataFrame(columns=["site", "unit", "at"]), UNITS, by=["site"])
+    assert (len(a.at), len(b.at), a.unit_count) == (0, 0, 2)
