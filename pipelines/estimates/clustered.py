@@ -59,7 +59,7 @@ def clustered_survival(
     """Return the share still free of failure just after each time, for each group: groups sorted, times as given.
 
     spells: counts per `by`, `cluster`, `entry`, `at` (0 <= entry < at), `is_failure`, `spell_count`. A cluster is known by
-    its value within the group. Refused: `no_follow_up` past the last exit, unless the curve is 0; `too_few_clusters` under
+    its value within the group. Refused: `no_follow_up` past the last exit, unless the curve is 0, and before the first entry; `too_few_clusters` under
     three clusters, where the share stands without limits. Where the share is 0 or 1 the clusters that failed, or are still
     at risk, stand for the effective number.
     Raises InputError.   The share is Kaplan & Meier's (1958), as in `survival`.
@@ -141,11 +141,11 @@ class _Curve:
         """Return the share just after a time with its limits, the clusters and the design effect."""
         past = int(np.searchsorted(self.time, time, side="right"))
         share = float(self.survival[past - 1]) if past else 1.0
-        if share > 0 and time > self.at.max():
-            return Estimate.refused(Because.NO_FOLLOW_UP), self.cluster_count, None
         # Everyone at risk failed together, or nobody yet: no variance, so clusters are counted.
-        is_seen = (self.entry < time) & (self.at >= time) if share == 1 else self.failing < past
+        is_seen = self.failing < past if share == 0 else (self.entry <= time) & (self.at >= time)
         seen = len(np.unique(self.cluster[is_seen])) if share in (0.0, 1.0) else 0
+        if (share > 0 and time > self.at.max()) or (share == 1 and not seen):
+            return Estimate.refused(Because.NO_FOLLOW_UP), self.cluster_count, None
         plain, robust = share**2 * self.reach[past], share**2 * self._robust(past)
         return _limits(share, plain, robust, self.cluster_count, seen, self.level)
 

@@ -166,10 +166,12 @@ def test_all_failed_at_once_leave_a_share_of_zero_with_an_upper_limit():
     assert (life.estimate, life.low, life.high) == (5, 5, 5)
 
 
-def test_past_the_last_look_nothing_is_said():
+def test_past_the_last_look_and_before_the_first_nothing_is_said():
     rows = fleet(11, clusters=10, each=5, variance=0)
-    found = clustered_survival(rows, by=[], at_times=[50.0])[0].share
-    assert (found.estimate, found.because) == (None, Because.NO_FOLLOW_UP)
+    rows.loc[rows["at"].idxmax(), "is_failure"] = False
+    late = rows.assign(entry=rows["entry"] + 1, at=rows["at"] + 1)
+    for found in (*clustered_survival(rows, by=[], at_times=[50.0]), *clustered_survival(late, by=[], at_times=[0.5])):
+        assert (found.share.estimate, found.share.because) == (None, Because.NO_FOLLOW_UP)
 
 
 def test_all_passed_and_none_passed_are_answers():
