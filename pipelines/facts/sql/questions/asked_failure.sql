@@ -42,8 +42,8 @@ WITH seen AS (
     FROM running
 ), described AS (
     SELECT
-        slot.family, slot.usage_class, coalesce(visit.site, slot.site) AS site, slot.stick,
-        coalesce(module.sensor_type, visit.sensor_type) AS sensor_type, module.batch, visit.mechanism,
+        slot.family, slot.usage_class, coalesce(job.site_id, slot.site) AS site, slot.stick,
+        coalesce(module.sensor_type, nullif(job.sensor_type, 'unknown')) AS sensor_type, module.batch, visit.mechanism,
         date_from_unix_date(visit.visit_day) AS received_on,
         greatest(job.af_rest_offset_pct, job.af_jitter_pct, job.af_return_spread_pct, 100 - job.af_reach_pct) AS severity_pct,
         visit.clean_count > 0 AS is_tried,

@@ -7,9 +7,13 @@ WITH module_zero AS (
         module_life.slot_no, module_life.module_no,
         CASE WHEN $is_hours THEN module_life.is_age_known_h ELSE module_life.is_age_known_days END AS is_age_known,
         CASE
-            WHEN NOT $is_hours THEN greatest(
+            WHEN NOT $is_hours AND first_spell.spell_no IS NOT NULL THEN greatest(
                 CAST(first_spell.began_on - DATE '1970-01-01' AS DOUBLE), setting.log_start_day
             ) - module_life.entry_days
+            -- its first spell lies outside the window
+            WHEN NOT $is_hours AND module_life.is_age_known_days AND module.start_day IS NOT NULL THEN module.start_day
+            WHEN NOT $is_hours AND module_life.entry_days > 0 THEN setting.log_start_day - module_life.entry_days
+            WHEN NOT $is_hours THEN NULL
             WHEN first_zero.zero_at IS NOT NULL THEN first_zero.zero_at + first_spell.entry_h - module_life.entry_h
             WHEN module_life.is_age_known_h AND module.hours_counted_from = 'meter' THEN 0
         END AS zero_at
@@ -25,10 +29,12 @@ WITH module_zero AS (
 ), module_origin AS (
     SELECT
         module_seen.slot_no, module_seen.module_no, coalesce(module_zero.zero_at, module_seen.seen_at) AS origin_at,
-        coalesce(module_zero.is_age_known AND module_zero.zero_at IS NOT NULL, false) AS is_age_known
+        coalesce(module_zero.is_age_known, false) AS is_age_known
     FROM module_seen
     LEFT JOIN module_zero
         ON module_zero.slot_no = module_seen.slot_no AND module_zero.module_no = module_seen.module_no
+        -- dates that contradict each other tell no age; (room for rounding)
+        AND module_zero.zero_at <= module_seen.seen_at + 1e-6
 ), clean_job AS (
     -- the last clean of each day on which a stick was cleaned
     SELECT
@@ -75,10 +81,13 @@ SELECT
     asked_spell.batch,
     numbered.module, CAST(slot.unit_no AS BIGINT) * 1000 + asked_spell.life AS cluster,
     CAST(numbered.place AS BIGINT) AS place, numbered.kind, module_origin.is_age_known,
-    spell_zero.zero_at - module_origin.origin_at + asked_spell.entry AS entry,
-    spell_zero.zero_at - module_origin.origin_at + CASE WHEN is_failure THEN lower ELSE at_time END AS lower,
-    CASE WHEN is_failure THEN spell_zero.zero_at - module_origin.origin_at + upper ELSE CAST('infinity' AS DOUBLE) END
-        AS upper,
+    -- (rounded, so that a sum of ages falls neither below 0 nor short of the next one)
+    round(spell_zero.zero_at - module_origin.origin_at + asked_spell.entry, 6) AS entry,
+    round(spell_zero.zero_at - module_origin.origin_at + CASE WHEN is_failure THEN lower ELSE at_time END, 6) AS lower,
+    CASE
+        WHEN is_failure THEN round(spell_zero.zero_at - module_origin.origin_at + upper, 6)
+        ELSE CAST('infinity' AS DOUBLE)
+    END AS upper,
     CASE WHEN is_failure THEN 'failure' WHEN numbered.is_cleaned_then THEN 'planned_clean' ELSE 'censored' END AS ended_by,
     numbered.depth AS depth_before, numbered.next_depth AS depth_after
 FROM asked_spell

@@ -16,7 +16,8 @@ SELECT
         WHEN followed.next_kind = 'after_clean' THEN 'clean'
         WHEN followed.next_kind IS NOT NULL THEN 'other_repair'
         -- cleaned, and never in service since
-        WHEN cleaned.last_cleaned_on >= spell.began_on + CAST(ceil(spell.upper_days - spell.entry_days) AS INTEGER) THEN 'clean'
+        WHEN cleaned.last_cleaned_on
+            >= greatest(spell.began_on, setting.log_start) + CAST(spell.upper_days - spell.entry_days AS INTEGER) THEN 'clean'
         WHEN module.is_fitted_here THEN 'replacement'
     END AS ended_by
 FROM recurrent_spell AS failed
@@ -24,4 +25,5 @@ JOIN spell ON spell.spell_no = failed.spell_no
 JOIN followed ON followed.spell_no = failed.spell_no
 LEFT JOIN cleaned ON cleaned.slot_no = failed.slot_no AND cleaned.module_no = failed.module_no
 LEFT JOIN module ON module.slot_no = failed.slot_no AND module.module_no = failed.module_no + 1
+CROSS JOIN history_setting AS setting
 WHERE failed.is_failure;

@@ -6,10 +6,8 @@ WITH unit_known AS (
     SELECT
         slot.unit_no,
         min(CASE
-            WHEN NOT coalesce(slot.is_registered AND slot.new_or_used = 'new', false) AND module.hours_counted_from IS DISTINCT FROM 'meter' THEN NULL
-            WHEN $is_hours THEN 0
-            WHEN slot.is_registered AND slot.new_or_used = 'new' THEN slot.in_service_day
-            ELSE module.start_day
+            WHEN slot.is_registered AND slot.new_or_used = 'new' THEN CASE WHEN $is_hours THEN 0 ELSE slot.in_service_day END
+            WHEN module.hours_counted_from = 'meter' THEN CASE WHEN $is_hours THEN 0 ELSE module.start_day END
         END) AS new_at
     FROM slot LEFT JOIN module ON module.slot_no = slot.slot_no AND module.module_no = 0
     GROUP BY slot.unit_no
@@ -31,8 +29,9 @@ SELECT
     placed.family, placed.usage_class, placed.site, placed.stick, placed.sensor_type, placed.batch,
     CAST(CASE WHEN $is_by_stick THEN placed.slot_no ELSE placed.unit_no END AS BIGINT) * 1000 + placed.life AS unit,
     unit_origin.is_age_known, placed.spell_no, placed.slot_no, placed.module_no, placed.is_failure, placed.failed_by,
-    zero_at - origin_at + entry AS entry,
-    zero_at - origin_at + at_time AS at_time,
+    -- (rounded, so that a sum of ages falls neither below 0 nor short of the next one)
+    round(zero_at - origin_at + entry, 6) AS entry,
+    round(zero_at - origin_at + at_time, 6) AS at_time,
     -- a failed stick is watched up to the visit that found it
-    zero_at - origin_at + coalesce(upper, at_time) AS exit
+    round(zero_at - origin_at + coalesce(upper, at_time), 6) AS exit
 FROM placed JOIN unit_origin ON unit_origin.unit_no = placed.unit_no AND unit_origin.life = placed.life;
