@@ -21,7 +21,7 @@ INTERVAL_COLUMNS = ["from_at", "to_at", "surviving_share", "low", "high", "at_ri
 #: With more cells a group's times are rounded outward, to so many parts of the longest.
 MOST_CELLS = 150
 #: Limits are worked out after so many of the intervals; between them the wider neighbour's hold.
-MOST_LIMITS = 16
+MOST_LIMITS = 12
 
 
 def turnbull(
@@ -32,13 +32,14 @@ def turnbull(
     spells, entries: as in `weibull`: counts per `by`, `entry`, `lower`, `upper`, `spell_count`, in the clock's unit.
     Returns one row per innermost interval (from_at, to_at] of a group; from_at == to_at is a known failure time. The
     curve falls somewhere inside, which the log cannot tell, and is level between the intervals. `at_risk`: not known to
-    be gone before. No rows for a group without failures.
+    be gone before. No rows for a group without failures. At an age between two rows' ends, what is sure is the `high` of the
+    row before and the `low` of the row after.
     Late entry: an entry also ends an innermost interval (Frydman 1994). Where few are watched at first, one early failure
     would take the curve to 0 for good; so the rows begin at the age `given_at` from which at least 10, and at least 5 % of
     the spells, are watched (failing that, the most there are), and hold given that it was reached. Without late entry it
     is 0.
     Limits: likelihood ratio, one degree of freedom, all other steps at their best (they exist at 0 too), to about 0.001; in
-    groups of more than 16 intervals those between are the wider ones of their neighbours. A group with more than 150
+    groups of more than 12 intervals those between are the wider ones of their neighbours. A group with more than 150
     innermost intervals has its times rounded outward to 1/150 of the longest.
     Raises InputError.   Source: Turnbull (1976); limits: Thomas & Grunkemeier (1975); with late entry: Alioum & Commenges
     (1996), Hudgens (2005) (all from memory).
@@ -84,6 +85,8 @@ def _of_group(lives: LifeSpells, number: int) -> tuple[np.ndarray, ...]:
 
 def _curve(lower, upper, count, entry, entry_count, *, drop: float) -> pd.DataFrame:
     """Return one group's rows without `by`."""
+    if not (upper < np.inf).any():
+        return pd.DataFrame(columns=INTERVAL_COLUMNS)
     cells = _cells(lower, upper, count, entry, entry_count)
     if cells.count > MOST_CELLS:
         grid = max(lower.max(), upper[upper < np.inf].max()) / MOST_CELLS
@@ -136,7 +139,7 @@ def _cells(lower, upper, count, entry, entry_count) -> Cells:
     begins, ends = np.unique(begin), np.unique(np.append(end, enter))
     following = np.searchsorted(ends, begins)
     begins, following = begins[following < len(ends)], following[following < len(ends)]
-    is_last = np.append(np.diff(following) > 0, [True] * bool(len(following)))
+    is_last = np.append(np.diff(following) > 0, True)
     begins, ends = begins[is_last], ends[following[is_last]]
     first, stop = np.searchsorted(begins, begin[is_failure]), np.searchsorted(ends, end, side="right")
     covers = np.bincount(first, minlength=len(begins) + 1) - np.bincount(stop, minlength=len(begins) + 1)
@@ -163,7 +166,7 @@ def _before(places: np.ndarray, count: np.ndarray, at: np.ndarray, *, side: str 
 
 def _given_at(cells: Cells, lower, upper, count, entry, entry_count) -> float:
     """Return the first age at which enough are watched, of 0 and the entries from which there is still a failure to come."""
-    ages = np.unique(np.append(0.0, entry[entry < cells.to_at.max(initial=0.0)]))
+    ages = np.unique(np.append(0.0, entry[entry < cells.to_at[-1]]))
     if len(ages) == 1:
         return 0.0
     entered = count.sum() - entry_count.sum() + _before(entry, entry_count, ages, side="right")

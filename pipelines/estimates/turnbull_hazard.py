@@ -17,7 +17,9 @@ import numpy as np
 NOBODY = 1e-10
 #: A step this small is 0 where the slope points below 0.
 SMALLEST_STEP = 1e-9
-MOST_STEPS = 100
+#: Keeps the second derivatives regular.
+RIDGE = 1e-10
+MOST_STEPS, MOST_HALVINGS = 100, 60
 FIRST_ROUNDS = 20
 #: A limit is looked for until the root of the drop is right to this share of itself.
 ROUGHLY = 1e-3
@@ -72,14 +74,22 @@ class Cells:
             return -np.inf
         return float(self.failed @ np.log(-np.expm1(-over)) - at_risk @ step)
 
-    def slopes(self, step: np.ndarray, at_risk: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Return the slope of the log-likelihood in each step, and minus its second derivatives."""
+    def slope(self, step: np.ndarray, at_risk: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return the slope of the log-likelihood in each step, and how much each interval bends it."""
         over = self.over(step)
         gone = -np.expm1(-over)
         pull = self.failed * np.exp(-over) / gone
-        corner = np.bincount(self.first * self.count + self.end - 1, weights=pull / gone, minlength=self.count**2)
-        bend = corner.reshape(self.count, self.count).cumsum(axis=0)[:, ::-1].cumsum(axis=1)[:, ::-1]
-        return self.spread(pull) - at_risk, np.triu(bend) + np.triu(bend, 1).T
+        return self.spread(pull) - at_risk, pull / gone
+
+    def bend(self, bends: np.ndarray, is_free: np.ndarray) -> np.ndarray:
+        """Return minus the second derivatives in the free steps: for each two, the bends of the intervals over both."""
+        place = np.append(0, np.cumsum(is_free))
+        first, last, size = place[self.first], place[self.end] - 1, place[-1]
+        inside = last >= first
+        corner = np.bincount(first[inside] * size + last[inside], weights=bends[inside], minlength=size**2)
+        over = corner.reshape(size, size).cumsum(axis=0)[:, ::-1].cumsum(axis=1)[:, ::-1]
+        rank = np.arange(size)
+        return np.where(rank[:, None] <= rank, over, over.T)
 
     def start(self) -> np.ndarray:
         """Return steps after some rounds of self-consistency (Turnbull 1976), failures spread evenly at first."""
@@ -102,28 +112,25 @@ def maximum(cells: Cells, start: np.ndarray, *, lift: float = 0.0, lifted: np.nd
     lifted = np.zeros(cells.count) if lifted is None else lifted
     at_risk = np.maximum(cells.surely + lift * lifted, NOBODY)
     step, value = start, cells.value(start, at_risk)
-    for _ in range(MOST_STEPS):
-        slope, bend = cells.slopes(step, at_risk)
+    for taken in range(MOST_STEPS):
+        slope, bends = cells.slope(step, at_risk)
         is_free = (step > SMALLEST_STEP) | (slope > 0)
         free = np.flatnonzero(is_free)
-        inner = bend[np.ix_(free, free)]
-        inner[np.diag_indices(len(free))] *= 1 + 1e-10
-        inner[np.diag_indices(len(free))] += 1e-14
+        inner = cells.bend(bends, is_free)
+        inner.flat[:: len(free) + 1] *= 1 + RIDGE
+        inner.flat[:: len(free) + 1] += RIDGE * NOBODY
         moves = np.linalg.solve(inner, np.column_stack([slope[free], lifted[free]]))
         give = float(lifted[free] @ moves[:, 1])
-        if (np.abs(slope[free]) <= tolerance * np.maximum(at_risk[free], 1.0)).all():
+        if taken and (np.abs(slope[free]) <= tolerance * np.maximum(at_risk[free], 1.0)).all():
             break
         move = np.zeros(cells.count)
         move[free] = moves[:, 0]
-        gained = value
-        for halving in range(60):
+        for halving in range(MOST_HALVINGS):
             trial = np.where(is_free, np.maximum(step + move * 0.5**halving, 0.0), 0.0)
             gained = cells.value(trial, at_risk)
             if gained >= value + 1e-4 * slope @ (trial - step):
                 break
         else:
-            break
-        if gained <= value and np.array_equal(trial, step):
             break
         step, value = trial, gained
     return Maximum(step, value + lift * float(lifted @ step), give)
