@@ -87,7 +87,7 @@ def mean_cumulative(
     """Estimate the mean number of failures per unit by age, for each group.
 
     events, units: as in `watched.watched`: failures `unit`, `at`; stretches `by`, `unit`, `entry`, `exit`. A unit's second
-    failure at an age is a row more.
+    failure at an age is a row more. The mean is that of a unit watched throughout: who is off watch is not at risk.
     Counting begins where enough are at risk: min_at_risk, by default 10 or 5 % of the group's units, whichever is more.
     Failures at a younger age, where one failure of a few units would move the mean for good, are not counted. Where so
     many are never at risk it begins at the first entry and nothing is drawn.

@@ -30,7 +30,7 @@ class TrendVerdict(StrEnum):
 class Trend:
     """One group's trend.
 
-    by: the group's values in the order asked for; tested: failures that the tests use, all but those that ended a stretch.
+    by: the group's values in the order asked for; tested: failures that the tests use, all but those that ended a unit.
     laplace_z: above 0 where failures come late in the watch. robust_z: the same over the spread between units, None with
     fewer than 10 units failed. p_value: two-sided, of whichever of the two is nearer to 0; the verdict is by it.
     military_chi2: on 2·tested degrees of freedom, large where failures come early; military_p: two-sided.
@@ -63,10 +63,11 @@ def trend(
     events, units: as in `watched.watched`: failures `unit`, `at`; stretches `by`, `unit`, `entry`, `exit`, and optionally
     `is_ended_by_failure`. Ages may be dates counted from some day, for a trend in the calendar.
     Returns one record per group, in sorted order; `no_failures` or `too_few_failures` (under `min_failures` tested).
-    The tests compare each failure with the stretch in which it was seen, given how many were: with a constant rate they
-    lie evenly in it, so units may enter late, be followed for different times and differ in their rate. The power law
-    takes all units as alike, and late entries as independent of what was before. Its shape is `fit_failed` where the data
-    fix none.
+    The tests place each failure in the time its unit was watched, stretch after stretch, given how many there were: with
+    a constant rate they lie evenly in it, so units may enter late, be followed for different times and differ in their
+    rate. A unit whose last stretch `is_ended_by_failure` is taken up to that failure, which itself tells nothing. The power
+    law takes all units as alike, and late entries as independent of what was before; its shape leans more on the first
+    failures than Laplace's test, by which the verdict is. It is `fit_failed` where the data fix none.
     Raises InputError.   Sources (from memory): Laplace test, Cox & Lewis (1966), over units and their spread as in Lawless,
     Çığşar & Cook (2012); MIL-HDBK-189; power law and chi-square limits, Crow (1974), with late entry of as many degrees of
     freedom as the curvature tells failures.
@@ -85,32 +86,43 @@ def _trend(
 ) -> Trend:
     from scipy.special import chdtr, chdtrc, ndtr
 
-    entry, exit_at = watches.entry[watches.watch], watches.exit[watches.watch]
-    # Sorted by stretch and age: of a stretch that a failure closed, the last one is left out.
-    is_last = np.append(np.diff(watches.watch) > 0, True)[: len(watches.watch)]
-    is_tested = ~(is_last & watches.is_closed_by_failure[watches.watch])
-    at, entry, exit_at = watches.at[is_tested], entry[is_tested], exit_at[is_tested]
-    tested = len(at)
+    unit, elapsed, total = _placed(watches)
+    tested = len(unit)
     size = (values, watches.unit_count, len(watches.at), tested)
     if tested < min_failures:
         because = Because.TOO_FEW_FAILURES if len(watches.at) else Because.NO_FAILURES
         refused = [None] * 5
         return Trend(*size, TrendVerdict.TOO_FEW, because, *refused, Estimate.refused(because), None, None)
-    late = at - (entry + exit_at) / 2
-    laplace = late.sum() / np.sqrt(((exit_at - entry) ** 2).sum() / 12)
-    _, unit = np.unique(watches.unit[watches.watch[is_tested]], return_inverse=True)
+    late = elapsed - total / 2
+    laplace = late.sum() / np.sqrt((total**2).sum() / 12)
     by_unit = np.bincount(unit, weights=late)
     robust = None
-    if len(by_unit) >= UNITS_FOR_SPREAD and (by_unit != 0).any():
+    if len(np.unique(unit)) >= UNITS_FOR_SPREAD and (by_unit != 0).any():
         robust = float(by_unit.sum() / np.sqrt((by_unit**2).sum()))
     careful = laplace if robust is None or abs(laplace) < abs(robust) else robust
     p_value = float(2 * ndtr(-abs(careful)))
-    military = float(2 * np.log((exit_at - entry) / (at - entry)).sum())
+    military = float(2 * np.log(total / elapsed).sum())
     military_p = min(1.0, float(2 * min(chdtr(2 * tested, military), chdtrc(2 * tested, military))))
     verdict = TrendVerdict.NO_TREND_SHOWN
     if p_value < 1 - level:
         verdict = TrendVerdict.GETTING_MORE_FREQUENT if careful > 0 else TrendVerdict.GETTING_RARER
     return Trend(*size, verdict, None, float(laplace), robust, p_value, military, military_p, *fit)
+
+
+def _placed(watches: Watches) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return of each tested failure its unit's place, the time the unit had been watched by then, and that of all."""
+    length = watches.exit - watches.entry
+    is_first = np.append(True, np.diff(watches.unit) != 0)
+    unit_of = np.cumsum(is_first) - 1
+    run = np.cumsum(length)
+    before = run - length - (run - length)[is_first][unit_of]
+    total = np.bincount(unit_of, weights=length)
+    unit = unit_of[watches.watch]
+    elapsed = before[watches.watch] + watches.at - watches.entry[watches.watch]
+    is_ended = watches.is_ended_by_failure[np.append(np.flatnonzero(is_first)[1:], len(length)) - 1]
+    is_last = np.append(np.diff(unit) > 0, True)[: len(unit)] & is_ended[unit]
+    total[unit[is_last]] = elapsed[is_last]
+    return unit[~is_last], elapsed[~is_last], total[unit[~is_last]]
 
 
 def _power_laws(watches: list[Watches], *, level: float) -> list[tuple[Estimate, float | None, float | None]]:

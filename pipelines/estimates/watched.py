@@ -17,13 +17,13 @@ class Watches:
     """Stretches (entry, exit] sorted by unit and entry, and failures sorted by stretch and age.
 
     unit: a number for each unit; watch: the stretch of each failure, a place in the other arrays.
-    is_closed_by_failure: the stretch ended because of its last failure, which stands at its exit.
+    is_ended_by_failure: the stretch ended because of its last failure.
     """
 
     unit: np.ndarray
     entry: np.ndarray
     exit: np.ndarray
-    is_closed_by_failure: np.ndarray
+    is_ended_by_failure: np.ndarray
     at: np.ndarray
     watch: np.ndarray
 
@@ -42,7 +42,7 @@ class Watches:
         """Return what was seen after an age."""
         late = self.at > age
         after = Watches(
-            self.unit, np.maximum(self.entry, age), self.exit, self.is_closed_by_failure, self.at[late], self.watch[late]
+            self.unit, np.maximum(self.entry, age), self.exit, self.is_ended_by_failure, self.at[late], self.watch[late]
         )
         return after.only(self.exit > age)
 
@@ -52,7 +52,7 @@ def watched(events: pd.DataFrame, units: pd.DataFrame, *, by: Sequence[str]) -> 
 
     units: a row for each stretch in which a unit was watched: `by`, `unit`, `entry`, `exit` (0 <= entry < exit, ages in
     the clock's unit); a unit may have several that do not overlap, also in different groups. Optionally
-    `is_ended_by_failure`: the unit was taken out for the failure at its exit.
+    `is_ended_by_failure`: the stretch ended because of its last failure, as where the unit was scrapped for it.
     events: a row for each failure: `unit`, `at`, inside (entry, exit] of one of its unit's stretches, whose group it joins.
     With the columns of `by` too, a unit may be watched in several groups at one age, for a stick of each, say.
     Raises InputError.
@@ -74,12 +74,11 @@ def watched(events: pd.DataFrame, units: pd.DataFrame, *, by: Sequence[str]) -> 
     is_seen = watch >= 0
     is_seen[is_seen] = at[is_seen] <= exit_at[watch[is_seen]]
     require(is_seen, "A failure falls outside the watch of its unit", "Count failures inside (entry, exit] only.")
-    is_closed = np.zeros(len(units), dtype=bool)
+    is_ended = np.zeros(len(units), dtype=bool)
     if "is_ended_by_failure" in units.columns:
-        is_closed = units["is_ended_by_failure"].to_numpy(dtype=bool)[order]
-    ends_failed = np.zeros(len(units), dtype=bool)
-    ends_failed[watch[at == exit_at[watch]]] = True
-    require(~is_closed | ends_failed, "A unit ended by failure has none at its exit", "Give the failure, or clear the flag.")
+        is_ended = units["is_ended_by_failure"].to_numpy(dtype=bool)[order]
+    has_failed = np.bincount(watch, minlength=len(units)) > 0
+    require(~is_ended | has_failed, "A stretch ended by failure holds none", "Give the failure, or clear the flag.")
     groups = group([units], by=by)
     code = groups.codes[0][order]
     by_group = np.argsort(code, kind="stable")
@@ -89,7 +88,7 @@ def watched(events: pd.DataFrame, units: pd.DataFrame, *, by: Sequence[str]) -> 
     by_watch = np.lexsort((at, watch))
     watch, at = watch[by_watch], at[by_watch]
     bounds = np.searchsorted(code[by_group], np.arange(groups.count + 1))
-    columns = [one[by_group] for one in (unit, entry, exit_at, is_closed)]
+    columns = [one[by_group] for one in (unit, entry, exit_at, is_ended)]
     found = []
     for start, end in pairwise(bounds):
         mine = slice(*np.searchsorted(watch, [start, end]))

@@ -116,6 +116,26 @@ def test_a_unit_taken_out_for_its_last_failure_does_not_make_failures_look_late(
     assert np.mean(flagged) <= 0.1
 
 
+def test_watching_that_stops_at_each_failure_and_goes_on_after_a_repair_is_no_trend():
+    alarms = []
+    for seed in range(100):
+        events, units = random_units(seed, units=40, late_share=0.0)
+        events = events.sort_values(["unit", "at"], ignore_index=True)
+        # Found three days after it failed, a week on the bench: later ages move by ten days for each failure before.
+        moved = events["at"] + 10 * events.groupby("unit").cumcount()
+        begins = pd.concat([units.assign(entry=0.0), pd.DataFrame({"unit": events["unit"], "entry": moved + 10})])
+        begins = begins[["unit", "entry"]].sort_values(["unit", "entry"], ignore_index=True)
+        number = events.groupby("unit").size().reindex(units["unit"], fill_value=0).to_numpy()
+        ends = pd.concat([
+            pd.DataFrame({"unit": events["unit"], "exit": moved + 3}),
+            pd.DataFrame({"unit": units["unit"], "exit": units["exit"] + 10 * number + 1}),
+        ]).sort_values(["unit", "exit"], ignore_index=True)  # fmt: skip
+        found = only(events.assign(at=moved), begins.assign(exit=ends["exit"]))
+        alarms.append(found.verdict is not TrendVerdict.NO_TREND_SHOWN)
+        assert found.units == 40
+    assert np.mean(alarms) <= 0.11
+
+
 def test_permuted_rows_and_rescaled_ages_give_the_same_answer():
     events, units = random_units(2, units=60, shape=1.4, groups=3)
     for one, two in zip(

@@ -49,7 +49,7 @@ def test_a_unit_watched_in_two_groups_at_once_needs_failures_that_name_their_gro
         ("unit at\n7 1", UNITS.assign(exit=float("inf")), "leaves when or before it enters"),
         ("unit at\n7 1", UNITS.assign(unit=7), "watched twice"),
         ("unit at\n7 1", UNITS.assign(unit=[7, 8, None, 9]), "names no unit"),
-        ("unit at\n7 1", UNITS.assign(is_ended_by_failure=True), "has none at its exit"),
+        ("unit at\n7 1", UNITS.assign(is_ended_by_failure=True), "ended by failure holds none"),
     ],
 )
 def test_histories_that_cannot_be_are_refused_in_words(events, units, what):
