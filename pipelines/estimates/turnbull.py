@@ -13,7 +13,7 @@ from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.lives import LifeSpells, checked
 from pipelines.estimates.proportion import normal_quantile
 from pipelines.estimates.survival import GUARD_COUNT, GUARD_SHARE, SHARE_TOLERANCE
-from pipelines.estimates.turnbull_hazard import NOBODY, Cells, Lift, limit, maximum
+from pipelines.estimates.turnbull_hazard import NOBODY, Cells, Lift, Maximum, limit, maximum
 from pipelines.vocabulary import Because
 
 INTERVAL_COLUMNS = ["from_at", "to_at", "surviving_share", "low", "high", "at_risk", "given_at"]
@@ -47,10 +47,10 @@ def turnbull(
     drop = normal_quantile(level) ** 2 / 2
     lives = checked(spells, by=by, entries=entries)
     found = [_curve(*_of_group(lives, number), drop=drop) for number in range(lives.groups.count)]
-    if not sum(map(len, found)):
-        return pd.DataFrame(columns=[*by, *INTERVAL_COLUMNS])
     owner = np.repeat(np.arange(len(found)), [len(one) for one in found])
-    rows = pd.concat([one for one in found if len(one)], ignore_index=True)
+    if not len(owner):
+        return pd.DataFrame(columns=[*by, *INTERVAL_COLUMNS])
+    rows = pd.DataFrame(np.vstack(found), columns=INTERVAL_COLUMNS).astype({"at_risk": np.int64})
     return pd.concat([lives.groups.keys.take(owner).reset_index(drop=True), rows], axis=1)
 
 
@@ -83,10 +83,10 @@ def _of_group(lives: LifeSpells, number: int) -> tuple[np.ndarray, ...]:
     return *spells, lives.entry[ours], lives.entry_count[ours].astype(float)
 
 
-def _curve(lower, upper, count, entry, entry_count, *, drop: float) -> pd.DataFrame:
-    """Return one group's rows without `by`."""
+def _curve(lower, upper, count, entry, entry_count, *, drop: float) -> np.ndarray:
+    """Return one group's rows, in the columns without `by`."""
     if not (upper < np.inf).any():
-        return pd.DataFrame(columns=INTERVAL_COLUMNS)
+        return np.empty((0, len(INTERVAL_COLUMNS)))
     cells = _cells(lower, upper, count, entry, entry_count)
     if cells.count > MOST_CELLS:
         grid = max(lower.max(), upper[upper < np.inf].max()) / MOST_CELLS
@@ -101,12 +101,12 @@ def _curve(lower, upper, count, entry, entry_count, *, drop: float) -> pd.DataFr
     step = np.where((cells.surely <= NOBODY) & (top.step > 1), np.inf, top.step)
     low, high = _limits(cells, top, shown, drop=drop)
     share = np.exp(-np.cumsum(step[shown]))
-    columns = (cells.from_at[shown], cells.to_at[shown], share, np.minimum(low, share), np.maximum(high, share))
-    at_risk = cells.known[shown].astype(np.int64)
-    return pd.DataFrame(dict(zip(INTERVAL_COLUMNS, (*columns, at_risk, np.full(len(shown), given_at)), strict=True)))
+    limits = (np.minimum(low, share), np.maximum(high, share))
+    given = np.full(len(shown), given_at)
+    return np.column_stack([cells.from_at[shown], cells.to_at[shown], share, *limits, cells.known[shown], given])
 
 
-def _limits(cells: Cells, top, shown: np.ndarray, *, drop: float) -> tuple[np.ndarray, np.ndarray]:
+def _limits(cells: Cells, top: Maximum, shown: np.ndarray, *, drop: float) -> tuple[np.ndarray, np.ndarray]:
     """Return the limits of the share after each cell shown."""
     if not len(shown):
         return np.zeros(0), np.zeros(0)

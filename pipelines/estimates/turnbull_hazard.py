@@ -30,8 +30,8 @@ LARGEST_START = 3.0
 
 
 class Maximum(NamedTuple):
-    """step: x of each cell; value: the log-likelihood (without what `lift` adds); give: how fast the summed hazard of the
-    lifted cells falls as the lift grows."""
+    """step: x of each cell; value: the log-likelihood of the steps, what was lifted apart; give: how fast the summed hazard
+    of the lifted cells falls as the lift grows."""
 
     step: np.ndarray
     value: float
@@ -107,8 +107,13 @@ class Cells:
         return np.where(is_sure, np.log1p(possible / NOBODY), np.maximum(step, SMALLEST_STEP))
 
 
-def maximum(cells: Cells, start: np.ndarray, *, lift: float = 0.0, lifted: np.ndarray | None = None, tolerance=1e-10) -> Maximum:
-    """Return the steps of greatest likelihood, where `lift` more are taken to be at risk in the lifted cells."""
+def maximum(
+    cells: Cells, start: np.ndarray, *, lift: float = 0.0, lifted: np.ndarray | None = None, tolerance: float = 1e-10
+) -> Maximum:
+    """Return the steps of greatest likelihood, where `lift` more are taken to be at risk in the lifted cells.
+
+    tolerance: of the slopes, as a share of the number at risk. At least one Newton step is taken.
+    """
     lifted = np.zeros(cells.count) if lifted is None else lifted
     at_risk = np.maximum(cells.surely + lift * lifted, NOBODY)
     step, value = start, cells.value(start, at_risk)

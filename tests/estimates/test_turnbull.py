@@ -122,7 +122,7 @@ def test_no_other_curve_is_more_likely(late_share):
 def test_limits_hold_the_truth_in_simulation(late_share):
     rng = np.random.default_rng(8)
     held, looked = np.zeros(3), np.zeros(3)
-    for _ in range(120):
+    for _ in range(80):
         found = turnbull(seen(rng, 60, late_share=late_share), by=[])
         given = found["given_at"].iloc[0]
         for number, at in enumerate((47.2, 83.3, 115.0)):
