@@ -77,9 +77,8 @@ WITH start_seen AS (
             WHEN kind = 'sale' THEN coalesce(follow_day, event_day)
             WHEN is_intake OR is_slot_start OR is_after_scrap THEN -1000000
         END IGNORE NULLS) OVER so_far AS buyer_follow,
-        CAST(sum(CASE WHEN is_slot_start OR is_after_scrap THEN 1 ELSE 0 END) OVER so_far AS BIGINT) AS lives,
-        CAST(sum(CASE WHEN is_slot_start OR is_after_scrap OR is_after_fitting THEN 1 ELSE 0 END) OVER so_far AS BIGINT)
-            AS modules
+        count(*) FILTER (WHERE is_slot_start OR is_after_scrap) OVER so_far AS lives,
+        count(*) FILTER (WHERE is_slot_start OR is_after_scrap OR is_after_fitting) OVER so_far AS modules
     FROM begun
     WINDOW so_far AS (ROWS UNBOUNDED PRECEDING)
 ), stated AS (
@@ -145,7 +144,7 @@ WITH start_seen AS (
             WHEN closes_unless_idle THEN spell_kind('closed')
             WHEN is_slot_start OR is_after_scrap THEN spell_kind('none')
         END IGNORE NULLS) OVER so_far AS kind_now,
-        CAST(sum(is_idle_clean::INTEGER) OVER so_far AS BIGINT) AS idle_cleans
+        count(*) FILTER (WHERE is_idle_clean) OVER so_far AS idle_cleans
     FROM opened
     WINDOW so_far AS (ROWS UNBOUNDED PRECEDING)
 ), idled AS (
@@ -188,7 +187,7 @@ WITH start_seen AS (
     SELECT
         *,
         CAST(sum(attempt_count) OVER so_far AS BIGINT) - attempt_count AS attempts_until,
-        CAST(sum((opens_for_certain IS NOT NULL OR is_first_sight_maybe)::INTEGER) OVER so_far AS BIGINT)
+        count(*) FILTER (WHERE opens_for_certain IS NOT NULL OR is_first_sight_maybe) OVER so_far
             - (opens_for_certain IS NOT NULL OR is_first_sight_maybe)::INTEGER AS openings_until
     FROM chosen
     WINDOW so_far AS (ROWS UNBOUNDED PRECEDING)
