@@ -79,8 +79,9 @@ def _fitted(spells: LifeSpells, groups: np.ndarray) -> tuple[WeibullCounts | Non
 def _value_at_one_shape(counts: WeibullCounts, top: Maximum) -> float:
     """Return the greatest log-likelihood with one shape: Newton's steps in all heights c and the one log shape together."""
     information = top.cb**2 / top.cc - top.bb
-    b, c = float((information * top.b).sum() / information.sum()), top.c.copy()
-    c = c - top.cb / top.cc * (b - top.b)
+    b = float((information * top.b).sum() / information.sum())
+    # c is the log hazard at the longest time: a steep separate fit may hold one far out of reach of the common shape.
+    c = np.minimum(top.c, np.log(counts.exact + counts.intervals.segments.sum(counts.intervals.count)))
     value, scale = -np.inf, 1.0
     step_c, step_b = np.zeros(len(c)), 0.0
     for _ in range(STEPS_AT_MOST):
@@ -90,9 +91,13 @@ def _value_at_one_shape(counts: WeibullCounts, top: Maximum) -> float:
             scale /= 2
             continue
         c, b, value, scale = next_c, next_b, float(at.value.sum()), 1.0
-        bend = -(at.bb - at.cb**2 / at.cc).sum()
-        step_b = float(np.clip((at.b - at.cb * at.c / at.cc).sum() / max(bend, 1e-12), -0.5, 0.5))
-        step_c = -(at.c + at.cb * step_b) / at.cc
+        cc = np.minimum(at.cc, -1e-12)
+        bend = -(at.bb - at.cb**2 / cc).sum()
+        step_b = float((at.b - at.cb * at.c / cc).sum() / max(bend, 1e-12))
+        step_c = -(at.c + at.cb * step_b) / cc
+        # No more than a factor 1.6 in the shape or 20 in a hazard in one step.
+        cap = 1 / max(1.0, abs(step_b) / 0.5, abs(step_c).max() / 3)
+        step_b, step_c = cap * step_b, cap * step_c
         if max(abs(step_b), abs(step_c).max()) < SMALL_STEP:
             break
     return value
