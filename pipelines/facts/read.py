@@ -246,6 +246,9 @@ class Attempts:
 def _place_spells(
     connection: duckdb.DuckDBPyConnection, *, is_hours: bool, by: Sequence[str], where: Mapping[str, Sequence[str]]
 ) -> None:
+    for name in (*by, *where):
+        if name in GROUPINGS and name not in MODULE_GROUPINGS:
+            raise InputError(f"Whole histories have no {name}.", f"Take {', '.join(MODULE_GROUPINGS)}.")
     parameters = {"kind": None, "is_hours": is_hours, **_asked(by, where)}
     connection.execute(sql_text("questions", "asked_spell"), parameters)
     connection.execute(sql_text("questions", "spell_zero"), {"is_hours": is_hours})

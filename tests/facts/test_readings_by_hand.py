@@ -212,6 +212,13 @@ def test_a_controller_is_watched_while_one_of_its_sticks_is():
     assert set(by_stick.failures()["unit"]) < set(by_stick.units()["unit"])
 
 
+@pytest.mark.parametrize("asked", [{"by": ["depth"], "where": {}}, {"by": [], "where": {"attempt_number": ["2"]}}])
+def test_a_whole_history_is_not_cut_by_what_was_done_to_it(asked):
+    for read in (Gaps, Recurrent):
+        with pytest.raises(InputError, match="Whole histories have no"):
+            read(built(DESIGN["A"]), is_hours=False, **asked)
+
+
 def test_the_meter_of_a_used_controller_is_its_age():
     units = Recurrent(built(TWO_STICKS), is_hours=True, by=["stick"], where={"stick": ["S"]}).units()
     assert told(units, ["is_age_known", "entry", "exit"]) == [(True, 3000, 5500)]
