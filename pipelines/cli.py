@@ -74,6 +74,7 @@ def _answer_command(commands) -> None:
     answer.add_argument("--where", nargs="+", action="extend", default=[], metavar="COLUMN=VALUE",
                         help="keep only these; the same column again adds a value; from_on=/to_on= dates")  # fmt: skip
     answer.add_argument("--level", type=float, default=0.95, help="of the intervals (default 0.95)")
+    answer.add_argument("--brief", action="store_true", help="leave the heavier estimates out: quicker on a large log")
     answer.add_argument("--format", choices=("text", "json", "csv"), default="text")
 
 
@@ -130,7 +131,7 @@ def _answer(asked: argparse.Namespace) -> None:
     with warehouse.reading(asked.warehouse) as connection:
         answer = ask(
             asked.question, connection, by=[name for name in asked.by.split(",") if name.strip()], clock=asked.clock,
-            where=_filters(asked.where), level=asked.level, settings=_chosen(asked),
+            where=_filters(asked.where), level=asked.level, settings=_chosen(asked), is_brief=asked.brief,
         )  # fmt: skip
     if asked.format == "json":
         print(json.dumps(answer.to_dict(), ensure_ascii=False, allow_nan=False, indent=1))

@@ -20,13 +20,16 @@ __all__ = ["BY", "DATES", "ask"]
 def ask(
     question: str, connection: Connection, *, by: Sequence[str] = (), clock: str | None = None,
     where: Mapping[str, Sequence[str]] | None = None, level: float = 0.95, settings: Settings | None = None,
+    is_brief: bool = False,
 ) -> Answer:  # fmt: skip
     """Answer one question from an opened warehouse.
 
     by, where: grouping columns of BY[question], filters column → values (and from_on, to_on as ISO dates).
-    clock: 'hours', 'days' or None for hours unless refused. Raises SettingError for words it does not know.
+    clock: 'hours', 'days' or None for hours unless refused. is_brief: without the heavier estimates of detail.py.
+    Raises SettingError for words it does not know.
     """
-    words = asked(question, by=by, where=where or {}, clock=clock, level=level, settings=settings or Settings())
+    words = asked(question, by=by, where=where or {}, clock=clock, level=level, settings=settings or Settings(),
+                  is_brief=is_brief)  # fmt: skip
     from pipelines.answers import cleaning_success, recurrence, time_to_failure
     from pipelines.facts.read import choices, standing
     from pipelines.wording import verdict

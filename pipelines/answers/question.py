@@ -35,11 +35,12 @@ class Asked:
     clock: Clock | None
     level: float
     settings: Settings
+    is_brief: bool = False
 
 
 def asked(
     question: str, *, by: Sequence[str], where: Mapping[str, Sequence[str]],
-    clock: str | None, level: float, settings: Settings,
+    clock: str | None, level: float, settings: Settings, is_brief: bool = False,
 ) -> Asked:  # fmt: skip
     """Check the words of a question. Raises SettingError naming the word and what is allowed."""
     known = _question(question)
@@ -50,7 +51,7 @@ def asked(
             _require_date(name, value)
     if not 0 < level < 1:
         raise SettingError(f"A level of {level} is not a probability.", "Give a level between 0 and 1, such as 0.95.")
-    return Asked(known, columns, filters, _clock(clock), level, settings)
+    return Asked(known, columns, filters, _clock(clock), level, settings, is_brief)
 
 
 def _question(name: str) -> Question:

@@ -5,6 +5,25 @@ from __future__ import annotations
 from dataclasses import dataclass, field, fields, is_dataclass
 from enum import StrEnum
 
+from pipelines.answers.detail import (
+    AssumedShape,
+    ByController,
+    ClockQuestion,
+    CommonShape,
+    Dating,
+    FactorGroup,
+    Frailty,
+    IntervalCurve,
+    Laws,
+    MeanCumulative,
+    MeanDifference,
+    Mechanism,
+    MechanismTest,
+    PooledLife,
+    PooledShare,
+    RestorationGroup,
+    Standardised,
+)
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
 
@@ -86,6 +105,15 @@ class LifeGroup:
     curve_quantiles: dict[str, Estimate]
     weibull: WeibullPart
     since_first_seen: LifePart | None = None
+    laws: Laws | None = None
+    assumed_shape: AssumedShape | None = None
+    dating: Dating | None = None
+    interval_curve: IntervalCurve | None = None
+    by_mechanism: list[Mechanism] | None = None
+    pooled: PooledLife | None = None
+    by_controller: ByController | None = None
+    frailty: Frailty | None = None
+    mean_cumulative: MeanCumulative | None = None
 
 
 @dataclass(frozen=True)
@@ -99,6 +127,9 @@ class CleaningGroup:
     same_day: SameDay
     durable: Durable
     worn_track: SameDay
+    pooled: PooledShare | None = None
+    standardised: Standardised | None = None
+    by_controller: ByController | None = None
 
 
 @dataclass(frozen=True)
@@ -116,7 +147,11 @@ class Answer:
     left_out: dict[str, int]
     sentence: str
     warnings: list[str] = field(default_factory=list)
-    groups: list[LifeGroup] | list[CleaningGroup] = field(default_factory=list)
+    groups: list[LifeGroup] | list[CleaningGroup] | list[RestorationGroup] | list[FactorGroup] = field(default_factory=list)
+    common_shape: CommonShape | None = None
+    clock_question: ClockQuestion | None = None
+    mechanism_tests: list[MechanismTest] | None = None
+    mean_difference: MeanDifference | None = None
 
     def to_dict(self) -> dict[str, object]:
         """Return plain dicts, lists, texts and numbers, ready for JSON."""

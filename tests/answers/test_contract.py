@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import fields
 from importlib.resources import files
 
 import pytest
 
 from pipelines import cli
-from pipelines.answers import BY, DATES, ask
+from pipelines.answers import BY, DATES, ask, detail
 from pipelines.answers.frame import LEFT_OUT
 from pipelines.answers.text import answer_text
 from pipelines.settings import Settings
@@ -62,6 +63,34 @@ def test_an_answer_holds_the_keys_of_the_page_and_no_others(plain, question):
     assert plain[question]["question"] == question
 
 
+#: Parts of a group or of the whole answer that the page describes by their own names, with their record.
+PARTS = {
+    "laws": detail.Laws, "lognormal": detail.Lognormal, "assumed_shape": detail.AssumedShape, "dating": detail.Dating,
+    "interval_curve": detail.IntervalCurve, "by_mechanism": detail.Mechanism, "place": detail.Place,
+    "by_controller": detail.ByController, "frailty": detail.Frailty, "mean_cumulative": detail.MeanCumulative,
+    "trend": detail.TrendPart, "standardised": detail.Standardised, "common_shape": detail.CommonShape,
+    "clock_question": detail.ClockQuestion, "mechanism_tests": detail.MechanismTest, "mean_difference": detail.MeanDifference,
+}  # fmt: skip
+HEAVIER = {"laws", "assumed_shape", "dating", "interval_curve", "by_mechanism", "pooled", "by_controller", "frailty",
+           "mean_cumulative"}  # fmt: skip
+
+
+def described(part: str, of: str = "") -> set[str]:
+    """Return the words with which the page describes a part."""
+    lines = [line.split("|")[1:4] for line in section("Heavier").splitlines() if line.startswith(f"| `{part}`")]
+    return set(WORD.findall(next(meaning for _, whose, meaning in lines if of in whose)))
+
+
+@pytest.mark.parametrize("part", PARTS)
+def test_a_heavier_estimate_holds_the_keys_of_the_page(part):
+    assert {one.name for one in fields(PARTS[part])} <= described(part)
+
+
+def test_pooled_lives_and_shares_hold_the_keys_of_the_page():
+    assert {one.name for one in fields(detail.PooledLife)} == described("pooled", "lives")
+    assert {one.name for one in fields(detail.PooledShare)} == described("pooled", "cleaning")
+
+
 def assert_life_part(part: dict, names: set[str]) -> None:
     assert set(part) == names
     assert set(part["counts"]) == inside("Groups of `time", "counts")
@@ -75,7 +104,8 @@ def assert_life_part(part: dict, names: set[str]) -> None:
 @pytest.mark.parametrize("question", [Question.TIME_TO_FAILURE, Question.RECURRENCE])
 def test_a_group_of_lives_holds_the_keys_of_the_page_and_no_others(plain, question):
     for group in plain[question]["groups"]:
-        assert_life_part({key: value for key, value in group.items() if key not in ("by", "since_first_seen")},
+        assert set(group) >= HEAVIER
+        assert_life_part({key: value for key, value in group.items() if key not in {"by", "since_first_seen"} | HEAVIER},
                          keys("Groups of `time") - {"by", "since_first_seen"})  # fmt: skip
         assert set(group["by"]) == {"family"}
 
@@ -90,7 +120,7 @@ def test_modules_of_unknown_age_hold_the_same_keys(plain):
 
 def test_a_group_of_cleans_holds_the_keys_of_the_page_and_no_others(plain):
     for group in plain[Question.CLEANING_SUCCESS]["groups"]:
-        assert set(group) == keys("Groups of `cleaning")
+        assert set(group) == keys("Groups of `cleaning") | {"pooled", "standardised", "by_controller"}
         for key in ("counts", "same_day", "durable"):
             assert set(group[key]) == inside("Groups of `cleaning", key)
         assert set(group["worn_track"]) == set(group["same_day"])
