@@ -208,13 +208,13 @@ def _climbed(lives: _Lives, start: np.ndarray, free: list[int], *, is_variance_f
 
 
 def _with_information(scored: Callable) -> Callable[[np.ndarray], Partial]:
-    """Return the likelihood with its curvature by central differences of the slopes."""
-    step = 1e-5
+    """Return the likelihood with its curvature by differences of the slopes: near enough for Newton's steps."""
+    step = 1e-6
 
     def likelihood(at: np.ndarray) -> Partial:
         value, slopes = scored(at)
         moves = step * np.eye(len(at))
-        information = np.array([(scored(at - move)[1] - scored(at + move)[1]) / (2 * step) for move in moves])
+        information = np.array([(slopes - scored(at + move)[1]) / step for move in moves])
         return Partial(value, slopes, (information + information.T) / 2)
 
     return likelihood
@@ -239,7 +239,7 @@ def _limit(lives: _Lives, top: tuple[np.ndarray, float], which: int, side: int, 
             return None
     if not np.isfinite(dropped):
         return None
-    return float(_moved(theta[which], side * brentq(drop, 0.0, far, xtol=1e-9, rtol=1e-9), which))
+    return float(_moved(theta[which], side * brentq(drop, 0.0, far, xtol=1e-7, rtol=1e-7), which))
 
 
 def _moved(at: float, distance: float, which: int) -> float:
