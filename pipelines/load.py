@@ -241,7 +241,7 @@ def _refuse_any_set_aside(connection: duckdb.DuckDBPyConnection, report: LoadRep
     file, sheet, line, column, value, reason, remedy = ledger_book.first_set_aside(connection)
     place = f"{file}{f' [{sheet}]' if sheet else ''}, line {line}{f', column {column}' if column else ''}"
     more = f" {count - 1:,} more lines would be set aside; stickfleet check lists them." if count > 1 else ""
-    raise InputError(f"{place}: {reason}{f' (it says {value!r})' if value else ''}.", remedy + more)
+    raise InputError(f"{place}: {reason}{f' (it says {value!r})' if value and value not in reason else ''}.", remedy + more)
 
 
 @contextmanager
