@@ -14,6 +14,9 @@ import numpy as np
 
 from pipelines.estimates.cox_robust import Partial
 
+#: So that the logarithm of a chance and its square exist at a trial point that the likelihood then rejects.
+SMALLEST_HAZARD = 1e-140
+
 
 @dataclass(frozen=True)
 class LifeSpells:
@@ -80,7 +83,7 @@ def _rows(spells: LifeSpells, theta: np.ndarray) -> _Slopes:
     if is_between.any():
         upper = np.where(is_between, spells.upper, 1.0)
         a = _hazard(upper, eta, s).plus(_hazard(spells.lower, eta, s), -1.0)
-        gone = np.where(is_between, np.maximum(a.value, 1e-300), 1.0)
+        gone = np.where(is_between, np.maximum(a.value, SMALLEST_HAZARD), 1.0)
         pull = np.exp(-gone) / -np.expm1(-gone)
         bend = pull * (1 + pull)
         chance = _Slopes(
