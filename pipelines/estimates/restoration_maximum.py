@@ -14,6 +14,8 @@ START_SHAPES, START_KEPT = (1.0, 1.6, 2.5, 4.0), (0.15, 0.5, 0.85)
 START_VARIANCE = 0.2
 #: The climb ends where no slope is steeper: below it lies the rounding of the value. One Newton step follows.
 LEAST_SLOPE = 1e-3
+#: A climb that stopped where more than this can be gained is taken up again, so often.
+LEAST_GAIN, CLIMBS_AT_MOST = 1e-2, 4
 #: Log-odds of a kept share (or the log of a variance) beyond which it is 0 or 1 for any purpose.
 EDGE = 10.0
 #: A log shape beyond this, or known no better than this, says that the data fix no shape.
@@ -92,13 +94,19 @@ def top_of(model: Model) -> Top:
     inverse = np.linalg.inv(peaked(model.curvature(starts[0])))
     climbed = [climb(model, start, everything, inverse) for start in starts]
     x, value, _ = max(climbed, key=lambda one: one[1])
-    curvature = model.curvature(x)
-    step = np.linalg.solve(peaked(curvature), model.value_and_slopes(x)[1])
+    for _ in range(CLIMBS_AT_MOST):
+        curvature = model.curvature(x)
+        inverse, slopes = np.linalg.inv(peaked(curvature)), model.value_and_slopes(x)[1]
+        step = inverse @ slopes
+        is_top = slopes @ step < LEAST_GAIN
+        if is_top or abs(x[1]) > WIDEST_LOG_SHAPE:
+            break
+        x, value, _ = climb(model, x, everything, inverse)
     stepped = model.value_and_slopes(x + step)[0] if abs(step).max() < 0.1 else -np.inf
     if stepped >= value - 1e-12 * abs(value):
         x, value = x + step, stepped
-    error = np.sqrt(np.linalg.inv(peaked(curvature))[1, 1])
-    return Top(x, value, curvature, bool(abs(x[1]) < WIDEST_LOG_SHAPE and error < WIDEST_ERROR))
+    is_fixed = abs(x[1]) < WIDEST_LOG_SHAPE and np.sqrt(inverse[1, 1]) < WIDEST_ERROR
+    return Top(x, value, curvature, bool(is_top and is_fixed))
 
 
 def _starts(model: Model) -> list[np.ndarray]:

@@ -1,0 +1,50 @@
+"""How long cleans hold: the share of known fleets, also where what a clean gives back cannot be told."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from pipelines.estimates.restoration import restoration
+from pipelines.vocabulary import Because
+from tests.estimates.gaps import random_fleet
+
+
+@pytest.mark.parametrize(
+    "truth",
+    [
+        {"shape": 2.5, "kept": (0.3, 0.8)},
+        {"shape": 1.3, "kept": (0.3, 0.8)},
+        {"shape": 1.3, "kept": (0.3, 0.8), "every": 100.0, "variance": 0.0},
+    ],
+)
+def test_the_true_share_lies_within_the_limits(truth):
+    # 30 fleets × 2 depths: 0.95 give or take three standard errors, as if the two were one.
+    covered, gone_wrong = [], []
+    for seed in range(700, 730):
+        fleet = random_fleet(seed, controllers=40, **truth)
+        for effect in restoration(fleet.gaps, by=[], horizon=150.0)[0].effects:
+            share, true = effect.holding_share, fleet.holding_share(effect.depth, horizon=150.0)
+            covered.append(share.low <= true <= share.high)
+            gone_wrong.append(share.estimate - true)
+    assert np.mean(covered) >= 0.83
+    assert abs(np.mean(gone_wrong)) < 0.015
+
+
+def test_a_horizon_beyond_any_watch_is_refused_and_a_longer_one_holds_less():
+    gaps = random_fleet(9, controllers=20).gaps
+    shares = [restoration(gaps, by=[], horizon=horizon)[0].effects[0].holding_share for horizon in (50.0, 150.0, 1e6)]
+    assert shares[0].estimate > shares[1].estimate
+    assert (shares[2].estimate, shares[2].because) == (None, Because.NO_FOLLOW_UP)
+
+
+def test_the_same_log_gives_the_same_limits():
+    gaps = random_fleet(9, controllers=20).gaps
+    one, other = (restoration(gaps, by=[], horizon=100.0)[0].effects[0].holding_share for _ in range(2))
+    assert one == other
+
+
+def test_a_wider_level_gives_wider_limits():
+    gaps = random_fleet(9, controllers=20).gaps
+    narrow, wide = (restoration(gaps, by=[], horizon=100.0, level=level)[0].effects[0].holding_share for level in (0.8, 0.99))
+    assert wide.low < narrow.low < narrow.high < wide.high
