@@ -39,6 +39,35 @@ class Laws:
 
 
 @dataclass(frozen=True)
+class LawPoint:
+    """One age with failures: the share failed by then, and its height on the axis on which each law is a straight line."""
+
+    at: float
+    failed_share: float
+    weibull_height: float
+    lognormal_height: float
+
+
+@dataclass(frozen=True)
+class LawStep:
+    """The height of a fitted law at one age, with its limits."""
+
+    at: float
+    height: float
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True)
+class LawPlot:
+    """The probability plot of an answer of one group; a law that was not fitted has no steps, and `laws` says why."""
+
+    points: list[LawPoint]
+    weibull: list[LawStep]
+    lognormal: list[LawStep]
+
+
+@dataclass(frozen=True)
 class AssumedLife:
     """Lives under one assumed Weibull shape."""
 

@@ -14,6 +14,7 @@ from pipelines.answers.detail import (
     FactorGroup,
     Frailty,
     IntervalCurve,
+    LawPlot,
     Laws,
     MeanCumulative,
     MeanDifference,
@@ -106,6 +107,7 @@ class LifeGroup:
     weibull: WeibullPart
     since_first_seen: LifePart | None = None
     laws: Laws | None = None
+    law_plot: LawPlot | None = None
     assumed_shape: AssumedShape | None = None
     dating: Dating | None = None
     interval_curve: IntervalCurve | None = None

@@ -65,13 +65,13 @@ def test_an_answer_holds_the_keys_of_the_page_and_no_others(plain, question):
 
 #: Parts of a group or of the whole answer that the page describes by their own names, with their record.
 PARTS = {
-    "laws": detail.Laws, "lognormal": detail.Lognormal, "assumed_shape": detail.AssumedShape, "dating": detail.Dating,
+    "laws": detail.Laws, "law_plot": detail.LawPlot, "lognormal": detail.Lognormal, "assumed_shape": detail.AssumedShape, "dating": detail.Dating,
     "interval_curve": detail.IntervalCurve, "by_mechanism": detail.Mechanism, "place": detail.Place,
     "by_controller": detail.ByController, "frailty": detail.Frailty, "mean_cumulative": detail.MeanCumulative,
     "trend": detail.TrendPart, "standardised": detail.Standardised, "common_shape": detail.CommonShape,
     "clock_question": detail.ClockQuestion, "mechanism_tests": detail.MechanismTest, "mean_difference": detail.MeanDifference,
 }  # fmt: skip
-HEAVIER = {"laws", "assumed_shape", "dating", "interval_curve", "by_mechanism", "pooled", "by_controller", "frailty",
+HEAVIER = {"laws", "law_plot", "assumed_shape", "dating", "interval_curve", "by_mechanism", "pooled", "by_controller", "frailty",
            "mean_cumulative"}  # fmt: skip
 
 
