@@ -15,7 +15,7 @@ import numpy as np
 from pipelines.estimates.cox_robust import Partial
 
 #: So that the logarithm of a chance and its square exist at a trial point that the likelihood then rejects.
-SMALLEST_HAZARD = 1e-140
+SMALLEST_HAZARD = 1e-80
 
 
 @dataclass(frozen=True)
@@ -102,6 +102,6 @@ def _hazard(time: np.ndarray, eta: np.ndarray, s: float) -> _Slopes:
     """Return the cumulative hazard with its slopes; 0 at time 0."""
     shape = np.exp(s)
     z = shape * (np.log(np.where(time > 0, time, 1.0)) - eta)
-    # Beyond e^200 the likelihood rejects the point anyhow.
-    h = np.where(time > 0, np.exp(np.minimum(z, 200.0)), 0.0)
+    # Beyond e^100 the likelihood rejects the point anyhow.
+    h = np.where(time > 0, np.exp(np.minimum(z, 100.0)), 0.0)
     return _Slopes(h, -shape * h, z * h, shape**2 * h, -shape * h * (1 + z), z * h * (1 + z))

@@ -59,7 +59,8 @@ def clustered_survival(
     """Return the share still free of failure just after each time, for each group: groups sorted, times as given.
 
     spells: counts per `by`, `cluster`, `entry`, `at` (0 <= entry < at), `is_failure`, `spell_count`. A cluster is known by
-    its value within the group. Refused: `no_follow_up` past the last exit, unless the curve is 0, and before the first entry; `too_few_clusters` under
+    its value within the group. Refused: `no_follow_up` past the last exit, unless the curve is 0, and
+    before the first entry; `too_few_clusters` under
     three clusters, where the share stands without limits. Where the share is 0 or 1 the clusters that failed, or are still
     at risk, stand for the effective number.
     Raises InputError.   The share is Kaplan & Meier's (1958), as in `survival`.
