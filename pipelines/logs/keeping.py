@@ -12,6 +12,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from pipelines.contract import WAREHOUSE_TABLE
+from pipelines.errors import FleetError
 from pipelines.logs.refusal import Refusal
 from pipelines.logs.rows import CheckedRows, Finding
 from pipelines.logs.tables import insert, sql, sql_for
@@ -122,13 +123,14 @@ class Keeper:
 
 
 def _append(connection, stored: str, batches: Iterator[pa.Table], schema: pa.Schema) -> None:
-    stopped: list[BaseException] = []
+    """Append batches to a table. What stops the reading comes out of DuckDB as an error of its own: raise the first one."""
+    stopped: list[FleetError | KeyboardInterrupt] = []
 
     def given() -> Iterator[pa.RecordBatch]:
         try:
             for rows in batches:
                 yield from rows.cast(schema).to_batches()
-        except BaseException as error:
+        except (FleetError, KeyboardInterrupt) as error:
             stopped.append(error)
             raise
 

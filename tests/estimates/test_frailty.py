@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 
 import numpy as np
 import pandas as pd
@@ -112,14 +111,6 @@ def test_without_a_shared_fate_it_is_the_plain_fit():
     assert (found.variance.estimate, found.variance.low) == (0, 0)
     assert found.shape.estimate == pytest.approx(plain.shape.estimate, rel=1e-6)
     assert found.log_likelihood == pytest.approx(plain.log_likelihood, rel=1e-9)
-
-
-def test_ten_thousand_spells_take_under_two_seconds():
-    rows = fleet(5, clusters=5000, each=2, variance=0.3)
-    frailty(rows[:60], by=[])
-    begun = time.process_time()
-    frailty(rows, by=[])
-    assert time.process_time() - begun < 2
 
 
 def test_counts_permuted_rows_and_rescaled_time_give_the_same():

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 
 import numpy as np
 import pandas as pd
@@ -177,16 +176,9 @@ def test_without_rows_there_are_no_cells_and_without_attempts_there_is_a_reason(
     assert not none.cells[0].is_borrowed
 
 
-@pytest.mark.parametrize(
-    ("families", "methods", "attempts", "seconds"), [(12, 3, 1000, 0.1), (67, 3, 5000, 0.5), (1000, 2, 9000, 2)]
-)
-def test_it_is_quick(families, methods, attempts, seconds):
-    made = fleet(np.random.default_rng(11), families=families, methods=methods, attempts=attempts)
-    pooled_share(made.head(3))
-    started = time.process_time()
-    pooled = pooled_share(made)
-    assert time.process_time() - started < seconds
-    assert np.isfinite(numbers(pooled)).all()
+def test_thousands_of_cells_all_get_a_number():
+    made = fleet(np.random.default_rng(11), families=1000, methods=2, attempts=9000)
+    assert np.isfinite(numbers(pooled_share(made))).all()
 
 
 @pytest.mark.parametrize(("k", "n"), [(3, 2), (-1, 2), (np.nan, 2), (1, np.nan), (1, np.inf)])
