@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import duckdb
 import pandas as pd
@@ -14,7 +15,7 @@ from pipelines.facts.read import GROUPINGS, MODULE_GROUPINGS, Attempts, Failures
 from pipelines.settings import Settings
 from tests.facts.warehouse_in_memory import filled
 from tests.facts.worked_cases import worked_cases
-from tests.facts.worked_text import Worked, worked
+from tests.facts.worked_text import Worked, day, worked
 
 ALL = {"by": [], "where": {}}
 GAP = ["place", "kind", "is_age_known", "entry", "lower", "upper", "ended_by", "depth_before", "depth_after"]
@@ -159,6 +160,18 @@ def test_the_ages_of_a_module_go_on_over_the_bench():
         # back on d105 at the hours of the bench
         (2, "after_clean", True, 1000, 1500, math.inf, "planned_clean", "air", "flush"),
         (3, "after_preventive", True, 1500, 1500, 2500, "failure", "flush", None),
+    ]
+
+
+def test_a_spell_that_began_before_the_log_is_entered_late():
+    settings = Settings(quiet_lag_days=0, log_end=day("d400"), log_start=day("d60"))
+    gaps = Gaps(built(replace(TWO_STICKS, settings=settings)), is_hours=False, by=[], where={"site": ["South"]}).rows()
+    assert told(gaps, ["is_age_known", "opened", "entry", "lower"]) == [(True, 0, 60, 400)]
+    settings = replace(settings, log_start=day("d120"))
+    left = Gaps(built(replace(TWO_STICKS, settings=settings)), is_hours=False, by=[], where={"stick": ["L"]}).rows()
+    assert told(left, ["place", "is_age_known", "opened", "entry", "lower"])[:2] == [
+        (1, True, 0, 0, 150),
+        (1, True, 105, 120, 150),
     ]
 
 

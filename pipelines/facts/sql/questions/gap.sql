@@ -82,6 +82,7 @@ SELECT
     numbered.module, CAST(slot.unit_no AS BIGINT) * 1000 + asked_spell.life AS cluster,
     CAST(numbered.place AS BIGINT) AS place, numbered.kind, module_origin.is_age_known,
     -- (rounded, so that a sum of ages falls neither below 0 nor short of the next one)
+    CASE WHEN numbered.kind = 'first_life' THEN 0 ELSE round(spell_zero.zero_at - module_origin.origin_at, 6) END AS opened,
     round(spell_zero.zero_at - module_origin.origin_at + asked_spell.entry, 6) AS entry,
     round(spell_zero.zero_at - module_origin.origin_at + CASE WHEN is_failure THEN lower ELSE at_time END, 6) AS lower,
     CASE
