@@ -67,7 +67,11 @@ def recognise(rows: Sequence[Sequence[str]], mapping: FileMapping) -> Recognised
     """
     found: list[tuple[tuple[int, int], Recognised | Ambiguous]] = []
     guesses: list[tuple[float, int, Guess]] = []
-    for place, row in enumerate(rows[:MOST_ROWS_ABOVE]):
+    first = rows[:MOST_ROWS_ABOVE]
+    widest = max(map(len, first), default=0)
+    for place, row in enumerate(first):
+        if any(rank[0] == widest for rank, _ in found):
+            break  # no row further down can name more columns
         if sum(1 for cell in row if cell.strip()) < 2:
             continue
         above = rows[place - 1] if place else ()
