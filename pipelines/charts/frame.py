@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import html
 import math
+from collections.abc import Mapping
 
 import plotly.graph_objects as go
 from plotly.subplots import make_subplots
 
+from pipelines.answers.record import Answer
 from pipelines.charts.theme import Palette
+from pipelines.wording.label import label
+from pipelines.wording.verdict import column_words, value_words
 
 
 def framed(palette: Palette, *, height: int, rows: tuple[float, ...] = (1.0,)) -> go.Figure:
@@ -44,3 +48,16 @@ def nice_ticks(longest: float, *, most: int = 6) -> list[float]:
     power = 10 ** math.floor(math.log10(rough))
     step = next(power * times for times in (1, 2, 2.5, 5, 10) if power * times >= rough * (1 - 1e-9))
     return [step * number for number in range(int(longest / step + 1e-9) + 1)]
+
+
+def group_name(by: Mapping[str, str | int | None]) -> str:
+    """Return the name of a group in a legend; with one grouping column the legend's title names it, so the value suffices."""
+    if len(by) == 1:
+        ((column, value),) = by.items()
+        return value_words(column, value)
+    return label(by)
+
+
+def legend_title(answer: Answer) -> str:
+    """Return the grouping column as the title of a legend whose entries are its values."""
+    return f"{column_words(answer.by[0])} " if len(answer.by) == 1 else ""

@@ -3,22 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from textwrap import wrap
 
 import plotly.graph_objects as go
 
 from pipelines.answers.record import Answer, CleaningGroup, Durable, SameDay
-from pipelines.charts.frame import escaped, framed
+from pipelines.charts.dots import MOST_ROWS, Dot, add_dots, dot_figure, row_name, share_axis
 from pipelines.charts.theme import SCREEN, Palette
 from pipelines.vocabulary import Clock
 from pipelines.wording.label import label
 from pipelines.wording.verdict import share_words
 
-#: More rows than this no longer fit on a screen.
-MOST_ROWS = 16
 #: Fewer attempts than this say too little to compare; they are faint.
 FEW_ATTEMPTS = 8
-_ROW, _LINE, _APART = 46, 16, 0.17
+_APART = 0.17
 _ORDERED = ("attempt_number", "depth")
 
 
@@ -28,20 +25,13 @@ def share_figure(answer: Answer, *, palette: Palette = SCREEN) -> go.Figure:
     The largest MOST_ROWS groups are drawn, best first (in their own order where they have one).
     """
     groups = shown(answer)
-    names = [_row_name(group) for group in groups]
-    lines = max((name.count("<br>") + 1 for name in names), default=1)
-    figure = framed(palette, height=110 + max(_ROW, _LINE * lines + 8) * max(len(groups), 1))
+    figure = dot_figure([_row_name(group) for group in groups], palette)
     durable = groups[0].durable if groups else None
     _dots(figure, groups, "same_day", "passed the same day", palette, symbol="circle", shift=-_APART)
     if durable:
         name = f"still good after {durable.horizon:g} {'play hours' if durable.unit == Clock.HOURS else 'days'}"
         _dots(figure, groups, "durable", name, palette, symbol="circle-open", shift=_APART)
-    figure.update_xaxes(range=[-0.02, 1.02], tickformat=".0%", zeroline=False, showgrid=True, tickvals=[0, 0.25, 0.5, 0.75, 1])
-    figure.update_yaxes(
-        range=[len(groups) - 0.5, -0.5], tickvals=list(range(len(groups))), zeroline=False, showgrid=False,
-        ticktext=names,
-    )  # fmt: skip
-    figure.update_xaxes(title="share of all cleaning attempts")
+    share_axis(figure, "share of all cleaning attempts")
     return figure
 
 
@@ -67,43 +57,25 @@ def _tried(answer: Answer) -> list[CleaningGroup]:
 def _dots(
     figure: go.Figure, groups: Sequence[CleaningGroup], part: str, name: str, palette: Palette, *, symbol: str, shift: float
 ) -> None:
-    is_named = False
+    is_named = True
     for is_few in (False, True):
-        rows = [
-            (place, group, getattr(group, part))
+        dots = [
+            Dot(place, one.share, one.low, one.high, _said(group, one))
             for place, group in enumerate(groups)
-            if (group.same_day.n < FEW_ATTEMPTS) is is_few and getattr(group, part).share is not None
+            for one in [getattr(group, part)]
+            if (group.same_day.n < FEW_ATTEMPTS) is is_few and one.share is not None
         ]
-        if not rows:
-            continue
-        shares = [one.share for _, _, one in rows]
         color = palette.faint(0) if is_few else palette.line(0)
-        figure.add_trace(go.Scatter(
-            x=shares, y=[place + shift for place, _, _ in rows], mode="markers", name=name, legendgroup=part,
-            showlegend=not is_named, marker={"symbol": symbol, "size": 10, "color": color, "line": {"width": 2, "color": color}},
-            error_x={
-                "type": "data", "symmetric": False, "color": color, "thickness": 1.8, "width": 0,
-                "array": [_reach(one.share, one.high) for _, _, one in rows],
-                "arrayminus": [_reach(one.low, one.share) for _, _, one in rows],
-            },
-            customdata=[_hover(group, one) for _, group, one in rows],
-            hovertemplate="%{customdata}<extra></extra>",
-        ))  # fmt: skip
-        is_named = True
+        add_dots(figure, dots, name=name, color=color, symbol=symbol, shift=shift, is_named=is_named)
+        is_named = is_named and not dots
 
 
-def _reach(low: float | None, high: float | None) -> float:
-    """Return the length of one side of an interval; a limit that is not known is not drawn."""
-    return 0.0 if low is None or high is None else max(high - low, 0.0)
-
-
-def _hover(group: CleaningGroup, one: SameDay | Durable) -> str:
+def _said(group: CleaningGroup, one: SameDay | Durable) -> tuple[str, ...]:
     limits = "" if one.low is None or one.high is None else f" ({share_words(one.low)} to {share_words(one.high)})"
     count = f"{one.k:,} of {one.n:,}" if isinstance(one, SameDay) else f"{group.same_day.n:,} attempts"
-    return f"{escaped(label(group.by))}<br>{share_words(one.share)}{limits}<br>{count}"
+    return label(group.by), f"{share_words(one.share)}{limits}", count
 
 
 def _row_name(group: CleaningGroup) -> str:
-    lines = wrap(label(group.by), 16, max_lines=3, placeholder=" …") or [" "]
-    few = "<br>too few to say" if group.same_day.n < FEW_ATTEMPTS else ""
-    return "<br>".join(escaped(line) for line in lines) + f" ({group.same_day.n:,}){few}"
+    few = ["too few to say"] if group.same_day.n < FEW_ATTEMPTS else []
+    return row_name(label(group.by), *few, count=group.same_day.n)

@@ -2,7 +2,8 @@
 
 import pytest
 
-from pipelines.charts.share import MOST_ROWS, share_figure, undrawn
+from pipelines.charts.dots import MOST_ROWS
+from pipelines.charts.share import share_figure, undrawn
 from tests.charts.answers import answer, cleaning_group
 
 

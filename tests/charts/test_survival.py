@@ -4,7 +4,8 @@ import dataclasses
 
 import pytest
 
-from pipelines.charts.survival import MOST_CURVES, MOST_STEPS, at_risk, survival_figure, thinned, undrawn
+from pipelines.charts.steps import MOST_STEPS, at_risk, thinned
+from pipelines.charts.survival import MOST_CURVES, survival_figure, undrawn
 from tests.charts.answers import answer, life_group, points, unknown_age
 
 
