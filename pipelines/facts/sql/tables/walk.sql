@@ -15,14 +15,14 @@ WITH start_seen AS (
     -- a unit put away leaves with all its sticks
     SELECT DISTINCT unit_no, visit_day FROM visit WHERE is_leaving AND unit_no IS NOT NULL
 ), stream AS (
-    -- `rank` orders what happened on one day
+    -- `rank` orders what happened on one day; a scrap comes last of what its jobs did, since the next row is another unit's
     SELECT slot_no, in_service_day AS event_day, 0 AS rank, event_kind('registration') AS kind,
         coalesce(new_or_used = 'new', false) AS is_new
     FROM slot WHERE is_registered
     UNION ALL BY NAME
     SELECT slot_no, start_day AS event_day, 0 AS rank, event_kind('registration') AS kind, true AS is_new FROM start_seen
     UNION ALL BY NAME
-    SELECT slot_no, returned_day AS event_day, CASE WHEN returned_day > sold_day THEN 1 ELSE 5 END AS rank,
+    SELECT slot_no, returned_day AS event_day, CASE WHEN returned_day > sold_day THEN 1 ELSE 6 END AS rank,
         event_kind('return') AS kind,
         is_confirmed OR is_unconfirmed AS is_return_failure, is_removed_at_claim
     FROM sale_follow WHERE returned_day IS NOT NULL
@@ -34,14 +34,14 @@ WITH start_seen AS (
         is_last_clean_passed, warranty_days
     FROM visit WHERE slot_no IS NOT NULL
     UNION ALL BY NAME
-    SELECT slot_no, sold_day AS event_day, 4 AS rank, event_kind('sale') AS kind, follow_day FROM sale_follow
+    SELECT slot_no, sold_day AS event_day, 5 AS rank, event_kind('sale') AS kind, follow_day FROM sale_follow
     UNION ALL BY NAME
-    SELECT slot_no, out_day AS event_day, 6 AS rank, event_kind('out') AS kind FROM slot WHERE out_day IS NOT NULL
+    SELECT slot_no, out_day AS event_day, 7 AS rank, event_kind('out') AS kind FROM slot WHERE out_day IS NOT NULL
     UNION ALL BY NAME
     SELECT slot.slot_no, leaving.visit_day AS event_day, 3 AS rank, event_kind('out') AS kind
     FROM leaving JOIN slot ON slot.unit_no = leaving.unit_no
     UNION ALL BY NAME
-    SELECT slot.slot_no, scrapping.visit_day AS event_day, 3 AS rank, event_kind('unit_scrap') AS kind
+    SELECT slot.slot_no, scrapping.visit_day AS event_day, 4 AS rank, event_kind('unit_scrap') AS kind
     FROM scrapping JOIN slot ON slot.unit_no = scrapping.unit_no
 ), ordered AS (
     SELECT * EXCLUDE (rank, job_key, closed_day)
