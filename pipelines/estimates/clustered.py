@@ -46,11 +46,15 @@ class ClusteredShare:
 
 @dataclass(frozen=True)
 class ClusteredLife:
-    """The age by which a share of one group failed, in the clock's unit, with limits by cluster."""
+    """The age by which a share of one group failed, in the clock's unit, with limits by cluster.
+
+    design_effect: as in `ClusteredShare`, of the share at that age; None where it is not reached.
+    """
 
     by: tuple
     life: Estimate
     cluster_count: int
+    design_effect: float | None
 
 
 def clustered_survival(
@@ -84,30 +88,41 @@ def clustered_life(spells: pd.DataFrame, *, by: Sequence[str], share: float, lev
     """
     if not 0 < share < 1:
         raise InputError(f"{share} is not a share of failures.", "Give a number between 0 and 1, such as 0.1 for B10.")
-    return [ClusteredLife(one.by, one.life(1 - share), one.cluster_count) for one in _curves(spells, by=by, level=level)]
+    found = []
+    for curve in _curves(spells, by=by, level=level):
+        life = curve.life(1 - share)
+        effect = None if life.estimate is None else curve.share(life.estimate)[2]
+        found.append(ClusteredLife(curve.by, life, curve.cluster_count, effect))
+    return found
 
 
 def clustered_proportion(attempts: pd.DataFrame, *, by: Sequence[str], level: float = 0.95) -> list[ClusteredShare]:
     """Return the share of attempts that passed, for each group, with limits by cluster.
 
-    attempts: counts per `by`, `cluster`, `is_passed`, `attempt_count`. Where all or none passed the number of clusters
-    stands for the effective number. Under three clusters the share stands without limits.
+    attempts: counts per `by`, `cluster`, `is_passed`, `attempt_count`, and optionally `cluster_count`: the cluster stands for
+    so many that are alike. Where all or none passed the number of clusters stands for the effective number. Under three
+    clusters the share stands without limits.
     Raises InputError.
     """
     normal_quantile(level)
     require_columns(attempts, ["cluster", "is_passed", "attempt_count"])
     count = whole_counts(attempts, "attempt_count")
-    attempts, count = attempts[count > 0], count[count > 0]
+    alike = (
+        whole_counts(attempts, "cluster_count") if "cluster_count" in attempts.columns else np.ones(len(attempts), dtype=np.int64)
+    )
+    is_used = (count > 0) & (alike > 0)
+    attempts, count, alike = attempts[is_used], count[is_used], alike[is_used]
     groups, cells = group([attempts], by=by), group([attempts], by=[*by, "cluster"])
     passed = np.bincount(cells.codes[0], weights=count * attempts["is_passed"].to_numpy(dtype=bool), minlength=cells.count)
     tried = np.bincount(cells.codes[0], weights=count, minlength=cells.count)
-    owner = np.zeros(cells.count, dtype=np.int64)
-    owner[cells.codes[0]] = groups.codes[0]
+    owner, times_seen = np.zeros(cells.count, dtype=np.int64), np.zeros(cells.count, dtype=np.int64)
+    owner[cells.codes[0]], times_seen[cells.codes[0]] = groups.codes[0], alike
     found = []
     for number, values in enumerate(groups.tuples()):
-        k, n = passed[owner == number], tried[owner == number]
-        share, clusters = float(k.sum() / n.sum()), len(n)
-        plain, robust = share * (1 - share) / n.sum(), float(((k - share * n) ** 2).sum() / n.sum() ** 2)
+        k, n, weight = (one[owner == number] for one in (passed, tried, times_seen))
+        total = float(weight @ n)
+        share, clusters = float(weight @ k) / total, int(weight.sum())
+        plain, robust = share * (1 - share) / total, float(weight @ (k - share * n) ** 2) / total**2
         found.append(ClusteredShare(values, None, *_limits(share, plain, robust, clusters, clusters, level)))
     return found
 

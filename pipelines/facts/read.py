@@ -188,9 +188,10 @@ class Recurrent:
         connection.execute(sql_text("questions", "recurrent_spell"), {"is_hours": is_hours, "is_by_stick": is_by_stick})
 
     def units(self) -> pd.DataFrame:
-        """Return one row per watched interval: MODULE_GROUPINGS, unit, is_age_known, entry, exit.
+        """Return one row per watched interval: MODULE_GROUPINGS, unit, is_age_known, entry, exit, is_ended_by_failure.
 
         Ages are those of the controller: since it was new, else (not is_age_known) since it was first watched.
+        is_ended_by_failure: the visit that found its last failure ended the interval.
         """
         return self._connection.execute(sql_text("questions", "recurrent_watch")).df()
 
@@ -201,6 +202,11 @@ class Recurrent:
         (clean, other_repair, replacement), null where nothing did so far.
         """
         frame = self._connection.execute(sql_text("questions", "recurrent_failure")).df()
+        return frame.rename(columns={"at_time": "at"})
+
+    def ages(self) -> pd.DataFrame:
+        """Return the first columns of `failures`, up to `at`, for less."""
+        frame = self._connection.execute(sql_text("questions", "recurrent_age")).df()
         return frame.rename(columns={"at_time": "at"})
 
 
@@ -242,6 +248,10 @@ class Attempts:
         parameters = {"is_hours": is_hours, "grid": grid}
         frame = self._connection.execute(sql_text("questions", "attempt_count"), parameters).df()
         return _typed(frame.rename(columns={"at_time": "at"}))
+
+    def counts_by_controller(self) -> pd.DataFrame:
+        """Return GROUPINGS, attempt_count, passed_count, controller_count: how many controllers had so many of each."""
+        return _typed(self._connection.execute(sql_text("questions", "attempt_cluster")).df())
 
 
 def _place_spells(

@@ -110,6 +110,17 @@ def test_the_proportion_covers_with_eight_sites():
     assert 276 <= hits <= 297
 
 
+def test_a_cluster_that_stands_for_several_is_as_good_as_these():
+    alike = table("cluster is_passed attempt_count cluster_count\n1 True 2 3\n1 False 1 3\n2 False 4 2\n3 True 1 5")
+    copies = [row.assign(cluster=row["cluster"] * 10 + one) for one in range(5) for row in [alike[alike["cluster_count"] > one]]]
+    (short,), (whole,) = (clustered_proportion(one, by=[]) for one in (alike, pd.concat(copies).drop(columns="cluster_count")))
+    assert short.cluster_count == whole.cluster_count == 10
+    assert (short.share.estimate, short.share.low, short.share.high, short.design_effect) == pytest.approx(
+        (whole.share.estimate, whole.share.low, whole.share.high, whole.design_effect), rel=1e-12
+    )
+    assert short.share.estimate == pytest.approx(11 / 22)
+
+
 def test_groups_come_apart_sorted_and_clusters_are_counted_within_them():
     rows = fleet(6, clusters=30, each=4, variance=0.2)
     rows["family"] = np.where(rows["cluster"] < 10, "B", "A")

@@ -204,6 +204,7 @@ def test_failures_of_a_controller_by_age(name, is_hours, units, failures):
     read = Recurrent(built(DESIGN[name]), is_hours=is_hours, **ALL)
     assert told(read.units(), ["entry", "exit"]) == units
     assert told(read.failures(), ["at", "ended_by"]) == failures
+    assert told(read.ages(), ["at"]) == [(at,) for at, _ in failures]
     assert set(read.units()["is_age_known"]) <= {name != "C"}
 
 
@@ -223,6 +224,26 @@ def test_a_controller_is_watched_while_one_of_its_sticks_is():
     by_stick = Recurrent(connection, is_hours=False, by=["stick"], where={"site": ["North"]}, is_by_stick=True)
     assert told(by_stick.units(), ["stick", "entry", "exit"]) == [("L", 0, 100), ("L", 105, 400), ("R", 0, 400)]
     assert set(by_stick.failures()["unit"]) < set(by_stick.units()["unit"])
+
+
+@pytest.mark.parametrize(
+    ("jobs", "watched"),
+    [
+        ("A1 L d100 report bad swap fail", [(0, 400, False)]),  # (the right stick goes on)
+        ("A1 L d100 report bad test fail\nA1 R d100 report bad test fail", [(0, 100, True)]),
+        ("A1 L d100 report bad test fail\nA1 R d120 report bad test fail", [(0, 120, True)]),
+        ("A1 L d100 report bad swap pass\nA1 R d120 report bad swap pass", [(0, 400, False)]),
+        ("A1 L d100 report bad test fail\nA1 R d120 check nff test pass", [(0, 400, False)]),
+    ],
+)
+def test_a_watch_that_its_last_failure_ended_says_so(jobs, watched):
+    case = history(
+        "a pair",
+        unit="unit sticks in_service condition\nA1 L+R d0 new",
+        job=f"unit stick received reason finding action outcome\n{jobs}",
+    )
+    units = Recurrent(built(case), is_hours=False, **ALL).units()
+    assert told(units, ["entry", "exit", "is_ended_by_failure"]) == watched
 
 
 @pytest.mark.parametrize("asked", [{"by": ["depth"], "where": {}}, {"by": [], "where": {"attempt_number": ["2"]}}])
@@ -277,6 +298,30 @@ def test_cells_for_pooling_are_in_the_counts_of_attempts():
     assert cells.to_dict("index") == {"air": {"k": 3, "attempt_count": 4}, "flush": {"k": 1, "attempt_count": 1}}
 
 
+def test_controllers_are_counted_by_their_attempts():
+    case = history(
+        "two controllers of two sticks, one that nobody told the stick of, and one tried once",
+        job="""
+        unit stick received reason finding action    outcome
+        A1   L     d10      report bad     air+flush pass
+        A1   R     d90      report bad     air       pass
+        A2   L     d10      report bad     air       fail
+        A2   L     d20      report bad     flush     pass
+        A2   R     d30      report bad     flush     pass
+        A3   U     d10      report bad     air       fail
+        A3   S     d50      report bad     air       pass
+        A4   S     d50      report bad     air       pass""",
+    )
+    read = Attempts(built(case), by=[], where={})
+    assert told(read.counts_by_controller(), ["attempt_count", "passed_count", "controller_count"]) == [
+        (1, 1, 1), (2, 1, 1), (3, 2, 2)
+    ]  # fmt: skip
+    counted = Attempts(built(case), by=["depth"], where={}).counts_by_controller()
+    assert told(counted, ["depth", "attempt_count", "passed_count", "controller_count"]) == [
+        ("air", 1, 0, 1), ("air", 1, 1, 1), ("air", 2, 1, 2), ("flush", 1, 1, 1), ("flush", 2, 2, 1)
+    ]  # fmt: skip
+
+
 def test_an_empty_warehouse_gives_empty_readings():
     connection = filled({})
     build(connection, Settings())
@@ -284,7 +329,13 @@ def test_an_empty_warehouse_gives_empty_readings():
         assert set(GROUPINGS) < set(getattr(spells(connection, "first_life"), read)(grid=0).columns)
     for is_hours in (False, True):
         recurrent = Recurrent(connection, is_hours=is_hours, **ALL)
-        for frame in (Gaps(connection, is_hours=is_hours, **ALL).rows(), recurrent.units(), recurrent.failures()):
+        for frame in (
+            Gaps(connection, is_hours=is_hours, **ALL).rows(),
+            recurrent.units(),
+            recurrent.failures(),
+            recurrent.ages(),
+        ):
             assert frame.empty
             assert set(MODULE_GROUPINGS) < set(frame.columns)
     assert Failures(connection, **ALL).counts().empty
+    assert Attempts(connection, **ALL).counts_by_controller().empty

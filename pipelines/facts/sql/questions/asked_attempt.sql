@@ -11,7 +11,7 @@ SELECT
     CASE WHEN list_contains($by, 'mechanism') THEN mechanism END AS mechanism,
     CASE WHEN list_contains($by, 'attempt_number') THEN attempt_number END AS attempt_number,
     mechanism = 'track_wear' AS is_worn_track,
-    is_passed, has_failed_again, has_usable_hours, held_days, held_h, slot_no, generation, life
+    is_passed, has_failed_again, has_usable_hours, held_days, held_h, unit_id, life
 FROM described_attempt
 WHERE true
     AND ($where_family IS NULL OR list_contains($where_family, family))
