@@ -73,8 +73,8 @@ class Read:
         return int(self.numbers.loc[~is_known, "spell_count"].sum())
 
 
-def read_spells(connection: Connection, asked: Asked, kind: SpellKind) -> Read:
-    """Read the spells of one kind; hours unless refused or days were asked for."""
+def read_spells(connection: Connection, asked: Asked, kind: SpellKind | None) -> Read:
+    """Read the spells of one kind, or of all (None); hours unless refused or days were asked for."""
 
     def on(clock: Clock) -> tuple[Spells, pd.DataFrame]:
         spells = Spells(
@@ -112,23 +112,34 @@ def without_denominator(numbers: pd.DataFrame, by: tuple[str, ...]) -> str | Non
     return None
 
 
+def hours_refusal(read: Read) -> tuple[Because, str] | None:
+    """Return the reason and the sentence where the clock in use is the hour clock and would mislead, else None."""
+    if not read.is_hours_refused:
+        return None
+    hours = read.hours
+    return Because.CLOCK_REFUSED, verdict.clock_refused_sentence(
+        without=hours.without, total=hours.total, survivors_lose_more=hours.is_survivor_biased
+    )
+
+
+def clock_warnings(read: Read, asked: Asked) -> list[str]:
+    """Return what to say where days are shown because hours would mislead."""
+    if asked.clock is None and read.hours.is_refused:
+        return [verdict.clock_fallback_warning(without=read.hours.without, total=read.hours.total)]
+    return []
+
+
 def life_answer_parts(
     read: Read, asked: Asked, *, refused: tuple[Because, str] | None, say: Say, say_since_seen: Say | None
 ) -> tuple[list[LifeGroup], list[str]]:
     """Return the groups, refused as a whole where a reason holds for all of them, and the warnings."""
     blank = without_denominator(read.numbers, asked.by)
-    hours = read.hours
-    if refused is None and read.is_hours_refused:
-        refused = (Because.CLOCK_REFUSED, verdict.clock_refused_sentence(
-            without=hours.without, total=hours.total, survivors_lose_more=hours.is_survivor_biased,
-        ))  # fmt: skip
+    refused = refused or hours_refusal(read)
     if refused is None and blank:
         refused = (Because.NO_DENOMINATOR, verdict.no_denominator_sentence(blank))
     if refused:
         return refused_groups(read, asked, *refused), []
-    warnings = []
-    if asked.clock is None and hours.is_refused:
-        warnings.append(verdict.clock_fallback_warning(without=hours.without, total=hours.total))
+    warnings = clock_warnings(read, asked)
     return life_groups(read, asked, say=say, say_since_seen=say_since_seen), warnings
 
 

@@ -18,7 +18,7 @@ def time_to_failure(connection: Connection, asked: Asked) -> Answer:
     """
     seen = window(connection)
     read = read_spells(connection, asked, SpellKind.FIRST_LIFE)
-    truncated = (Because.FAILURES_ONLY, verdict.failures_only_sentence()) if _is_truncated(seen) else None
+    truncated = (Because.FAILURES_ONLY, verdict.failures_only_sentence()) if is_truncated(seen) else None
     groups, warnings = life_answer_parts(read, asked, refused=truncated, say=_known, say_since_seen=_since_seen)
     if not seen.has_register and truncated is None:
         warnings = [verdict.bench_only_warning(), *warnings]
@@ -28,7 +28,8 @@ def time_to_failure(connection: Connection, asked: Asked) -> Answer:
     )  # fmt: skip
 
 
-def _is_truncated(seen: Window) -> bool:
+def is_truncated(seen: Window) -> bool:
+    """Tell whether the log holds failures only, so that first lives are truncated on the right."""
     return not seen.has_register and not seen.has_good_sights
 
 
