@@ -99,9 +99,12 @@ class Spells:
     ) -> None:  # fmt: skip
         self._connection = connection
         self._is_hours = is_hours
-        connection.execute(sql_text("questions", "asked_spell"), {
-            "kind": kind, "is_hours": is_hours, **_asked(by, where),
-        })  # fmt: skip
+        _ask(connection, kind, is_hours=is_hours, by=by, where=where)
+
+    def in_days(self) -> None:
+        """Turn from hours to days."""
+        self._is_hours = False
+        self._connection.execute(sql_text("questions", "asked_in_days"))
 
     def numbers(self) -> pd.DataFrame:
         """Return one row per group, known age and end: GROUPINGS, is_age_known, is_failure and counts."""
@@ -254,14 +257,21 @@ class Attempts:
         return _typed(self._connection.execute(sql_text("questions", "attempt_cluster")).df())
 
 
+def _ask(
+    connection: duckdb.DuckDBPyConnection, kind: str | None, *, is_hours: bool,
+    by: Sequence[str], where: Mapping[str, Sequence[str]],
+) -> None:  # fmt: skip
+    connection.execute(sql_text("questions", "filtered_spell"), {"kind": kind, **_asked(by, where)})
+    connection.execute(sql_text("questions", "asked_in_hours" if is_hours else "asked_in_days"))
+
+
 def _place_spells(
     connection: duckdb.DuckDBPyConnection, *, is_hours: bool, by: Sequence[str], where: Mapping[str, Sequence[str]]
 ) -> None:
     for name in (*by, *where):
         if name in GROUPINGS and name not in MODULE_GROUPINGS:
             raise InputError(f"Whole histories have no {name}.", f"Take {', '.join(MODULE_GROUPINGS)}.")
-    parameters = {"kind": None, "is_hours": is_hours, **_asked(by, where)}
-    connection.execute(sql_text("questions", "asked_spell"), parameters)
+    _ask(connection, None, is_hours=is_hours, by=by, where=where)
     connection.execute(sql_text("questions", "spell_zero"), {"is_hours": is_hours})
 
 

@@ -1,5 +1,5 @@
--- Grain: one row per spell that a question asks for: filtered, on one clock, with the columns it is not split by blanked.
-CREATE OR REPLACE TEMP TABLE asked_spell AS
+-- Grain: one row per spell that a question asks for: filtered, on both clocks, with the columns it is not split by blanked.
+CREATE OR REPLACE TEMP TABLE filtered_spell AS
 SELECT
     CASE WHEN list_contains($by, 'family') THEN family END AS family,
     CASE WHEN list_contains($by, 'usage_class') THEN usage_class END AS usage_class,
@@ -11,13 +11,7 @@ SELECT
     CASE WHEN list_contains($by, 'mechanism') THEN mechanism END AS mechanism,
     CASE WHEN list_contains($by, 'attempt_number') THEN attempt_number END AS attempt_number,
     spell_no, slot_no, life, module_no, failed_by, is_registered, is_failure, is_assumed, has_usable_hours,
-    at_days > entry_days AS has_day_length,
-    coalesce(CASE WHEN $is_hours THEN at_h > entry_h ELSE at_days > entry_days END, false) AS has_length,
-    CASE WHEN $is_hours THEN is_age_known_h ELSE is_age_known_days END AS is_age_known,
-    CASE WHEN $is_hours THEN entry_h ELSE entry_days END AS entry,
-    CASE WHEN $is_hours THEN lower_h ELSE lower_days END AS lower,
-    CASE WHEN $is_hours THEN upper_h ELSE upper_days END AS upper,
-    CASE WHEN $is_hours THEN at_h ELSE at_days END AS at_time
+    is_age_known_h, is_age_known_days, entry_h, entry_days, lower_h, lower_days, upper_h, upper_days, at_h, at_days
 FROM described_spell
 WHERE ($kind IS NULL OR kind = $kind)
     AND ($where_family IS NULL OR list_contains($where_family, family))
