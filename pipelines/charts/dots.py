@@ -27,10 +27,10 @@ class Dot:
     said: tuple[str, ...]
 
 
-def dot_figure(names: Sequence[str], palette: Palette) -> go.Figure:
-    """Return the figure with a row for each name (as `row_name` gives them)."""
+def dot_figure(names: Sequence[str], palette: Palette, *, row_height: int = _ROW) -> go.Figure:
+    """Return the figure with a row for each name (as `row_name` gives them), `row_height` pixels or more each."""
     lines = max((name.count("<br>") + 1 for name in names), default=1)
-    figure = framed(palette, height=_AROUND + max(_ROW, _LINE * lines + 8) * max(len(names), 1))
+    figure = framed(palette, height=_AROUND + max(row_height, _LINE * lines + 8) * max(len(names), 1))
     figure.update_yaxes(
         range=[len(names) - 0.5, -0.5], tickvals=list(range(len(names))), zeroline=False, showgrid=False,
         ticktext=list(names),

@@ -11,13 +11,14 @@ from plotly.subplots import make_subplots
 
 from pipelines.answers.record import Answer
 from pipelines.charts.theme import Palette
+from pipelines.vocabulary import Clock, Question
 from pipelines.wording.label import label
 from pipelines.wording.verdict import column_words, value_words
 
 
-def framed(palette: Palette, *, height: int, rows: tuple[float, ...] = (1.0,)) -> go.Figure:
+def framed(palette: Palette, *, height: int, rows: tuple[float, ...] = (1.0,), spacing: float = 0.02) -> go.Figure:
     """Return an empty figure; `rows` are the heights of stacked parts that share their x axis."""
-    figure = make_subplots(rows=len(rows), cols=1, shared_xaxes=True, row_heights=list(rows), vertical_spacing=0.02)
+    figure = make_subplots(rows=len(rows), cols=1, shared_xaxes=True, row_heights=list(rows), vertical_spacing=spacing)
     figure.update_layout(
         height=height,
         margin={"l": 8, "r": 12, "t": 8, "b": 8},
@@ -61,3 +62,14 @@ def group_name(by: Mapping[str, str | int | None]) -> str:
 def legend_title(answer: Answer) -> str:
     """Return the grouping column as the title of a legend whose entries are its values."""
     return f"{column_words(answer.by[0])} " if len(answer.by) == 1 else ""
+
+
+def unit(answer: Answer) -> str:
+    """Return the short unit of the answer's clock."""
+    return "h" if answer.clock == Clock.HOURS else "days"
+
+
+def age_axis(answer: Answer) -> str:
+    """Return the title of an age axis."""
+    clock = "play hours" if answer.clock == Clock.HOURS else "days"
+    return f"{clock} after the clean" if answer.question == Question.RECURRENCE else f"{clock} in service"

@@ -45,6 +45,7 @@ class Look:
     unit: str
     tickformat: str = ".0%"
     top: float | None = 1.04
+    is_rising: bool = False
     legend_title: str = ""
     has_legend: bool = True
     has_one_risk_set: bool = False
@@ -131,8 +132,7 @@ def _small_print(figure: go.Figure, text: str, **place) -> None:
 
 def _clear_of(look: Look) -> dict[str, object]:
     """Put the small print where the curves are not: a falling curve leaves the right free, a rising one the left."""
-    is_falling = look.height == "surviving_share"
-    return {"x": 1 if is_falling else 0.02, "xanchor": "right" if is_falling else "left"}
+    return {"x": 0.02, "xanchor": "left"} if look.is_rising else {"x": 1, "xanchor": "right"}
 
 
 def _line(figure: go.Figure, points: Sequence[Point], line: dict, *, look: Look, name: str, **more) -> None:

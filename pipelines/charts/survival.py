@@ -5,10 +5,9 @@ from __future__ import annotations
 import plotly.graph_objects as go
 
 from pipelines.answers.record import Answer, LifeGroup, LifePart
-from pipelines.charts.frame import group_name, legend_title
+from pipelines.charts.frame import age_axis, group_name, legend_title, unit
 from pipelines.charts.steps import Curve, Look, largest, step_figure
 from pipelines.charts.theme import SCREEN, Palette
-from pipelines.vocabulary import Clock, Question
 
 #: More than this many curves cannot be told apart.
 MOST_CURVES = 8
@@ -21,8 +20,9 @@ def survival_figure(answer: Answer, *, is_age_known: bool = True, palette: Palet
     the line is faint and has no band. The largest MOST_CURVES groups are drawn; `undrawn` counts the others.
     """
     look = Look(
-        height="surviving_share", what="share still free of drift", axis=_axis(answer, is_age_known),
-        unit="h" if answer.clock == Clock.HOURS else "days", legend_title=legend_title(answer), has_legend=bool(answer.by),
+        height="surviving_share", what="share still free of drift", unit=unit(answer),
+        axis=age_axis(answer) if is_age_known else age_axis(answer).replace("in service", "since first seen"),
+        legend_title=legend_title(answer), has_legend=bool(answer.by),
     )  # fmt: skip
     return step_figure(shown(answer, is_age_known=is_age_known), look, palette)
 
@@ -44,10 +44,3 @@ def _curves(answer: Answer, is_age_known: bool) -> list[Curve]:
         if part is not None and part.curve:
             found.append(Curve(group_name(group.by), part.curve, part.counts["spells"]))
     return found
-
-
-def _axis(answer: Answer, is_age_known: bool) -> str:
-    clock = "play hours" if answer.clock == Clock.HOURS else "days"
-    if answer.question == Question.RECURRENCE:
-        return f"{clock} after the clean"
-    return f"{clock} in service" if is_age_known else f"{clock} since first seen"

@@ -18,6 +18,8 @@ DASHES = ("solid", "solid", "solid", "solid", "dash", "dash", "dot", "dot")
 #: Opacity in two hexadecimal digits: a few bands, many bands over each other, a line too thin to rely on.
 BAND, MANY_BANDS, FAINT = "2b", "17", "59"
 FEW_BANDS = 3
+#: The place of the grey among the colours.
+GREY = 8
 
 
 @dataclass(frozen=True)
@@ -31,6 +33,11 @@ class Palette:
     def line(self, place: int) -> str:
         """Return the colour of the group at this place."""
         return self.series[place % len(self.series)]
+
+    @property
+    def grey(self) -> str:
+        """Return the colour of what stands beside the matter for comparison."""
+        return self.line(GREY)
 
     def faint(self, place: int) -> str:
         """Return the same colour for what is too thin to rely on."""
