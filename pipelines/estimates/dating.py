@@ -44,20 +44,21 @@ def dating(
     level: float = 0.95,
     min_failures: int = 6,
     entries: pd.DataFrame | None = None,
+    between: Sequence[WeibullFit] | None = None,
 ) -> list[Dating]:
     """Fit each group twice and say how far dating failures at the finding visit misleads.
 
-    Arguments and errors as in `weibull`; one record per group, in sorted order.
+    Arguments and errors as in `weibull`; one record per group, in sorted order. between: the fits that `weibull` gives to
+    the same spells, where they are made already.
     Source: the two likelihoods, as in `weibull`; the 5 % is a convention of this program.
     """
     kept = checked(spells, by=by, entries=entries)
     between_count = kept.per_group(kept.count * ((kept.lower < kept.upper) & (kept.upper < np.inf)))
     at_visit = spells.assign(lower=np.where(np.isfinite(spells["upper"]), spells["upper"], spells["lower"]))
-    fits = [
-        weibull(one, by=by, level=level, min_failures=min_failures, entries=entries)
-        for one in (spells, at_visit)
-    ]  # fmt: skip
-    return [_dating(*one) for one in zip(between_count.tolist(), *fits, strict=True)]
+    if between is None:
+        between = weibull(spells, by=by, level=level, min_failures=min_failures, entries=entries)
+    late = weibull(at_visit, by=by, level=level, min_failures=min_failures, entries=entries)
+    return [_dating(*one) for one in zip(between_count.tolist(), between, late, strict=True)]
 
 
 def _dating(between_count: int, between: WeibullFit, at_visit: WeibullFit) -> Dating:
