@@ -6,7 +6,9 @@ from dataclasses import replace
 from math import exp, log
 
 from pipelines.answers.detail import (
+    ByController,
     CleanEffect,
+    ClockQuestion,
     FactorCheck,
     FactorGroup,
     FailedPoint,
@@ -23,6 +25,7 @@ from pipelines.answers.detail import (
     PooledLife,
     PooledShare,
     RestorationGroup,
+    Standardised,
     TrendPart,
 )
 from pipelines.answers.record import CleaningGroup, LifeGroup
@@ -73,6 +76,25 @@ def pooled_share(share: float, *, rank: int, low: int, high: int) -> PooledShare
 
 def with_pooled(group: LifeGroup | CleaningGroup, pooled: PooledLife | PooledShare) -> LifeGroup | CleaningGroup:
     return replace(group, pooled=pooled)
+
+
+def by_controller(median: float) -> ByController:
+    """Return limits by controller around a median."""
+    return ByController(
+        None, 30, 1.5, b10=Estimate(median / 3, median / 4, median / 2), median=Estimate(median, 0.7 * median, None)
+    )
+
+
+def standardised(share: float) -> Standardised:
+    """Return the share had all failures been cleaned, from 10 of 20."""
+    return Standardised(None, 20, 10, 0.5, Estimate(share, share - 0.2, share + 0.2), Estimate(share / 2, 0.1, 0.4), 0.0)
+
+
+def clock_question(coefficient: float | None) -> ClockQuestion:
+    """Return where the lives stand between hours and days, or that it cannot be told."""
+    if coefficient is None:
+        return ClockQuestion(Because.NO_USAGE_SPREAD, "cannot_tell", Estimate.refused(Because.NO_USAGE_SPREAD), 40)
+    return ClockQuestion(None, "hours", Estimate(coefficient, coefficient - 0.3, coefficient + 0.3), 40)
 
 
 def law_plot(*, scale: float = 500.0, shape: float = 2.0) -> LawPlot:

@@ -4,16 +4,19 @@ from dataclasses import replace
 
 import pytest
 
+from pipelines.charts.beside import controller_figure, has_rows, pooled_figure, standardised_figure, undrawn
+from pipelines.charts.clock import clock_figure
 from pipelines.charts.factors import factor_figure
 from pipelines.charts.interval import interval_figure
 from pipelines.charts.law_plot import law_figure
-from pipelines.charts.pooled import pooled_figure, undrawn
 from pipelines.charts.restoration import restoration_figure
 from pipelines.charts.theme import SCREEN
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
 from tests.charts.answers import answer, cleaning_group, life_group
 from tests.charts.details import (
+    by_controller,
+    clock_question,
     factor_group,
     interval_curve,
     law_plot,
@@ -21,6 +24,7 @@ from tests.charts.details import (
     pooled_life,
     pooled_share,
     restoration_group,
+    standardised,
     with_pooled,
 )
 
@@ -87,6 +91,29 @@ def test_pooled_shares_stand_on_an_axis_of_shares():
 def test_pooled_groups_beyond_the_screen_are_counted():
     groups = [with_pooled(life_group(f"F{n:02}"), pooled_life(300 + n, rank=1, low=1, high=1)) for n in range(20)]
     assert len(pooled_figure(answer(groups)).layout.yaxis.ticktext) + undrawn(answer(groups)) == 20
+
+
+def test_limits_by_controller_stand_beside_those_by_stick():
+    groups = [replace(life_group("A"), by_controller=by_controller(480.0)), life_group("B")]
+    figure = controller_figure(answer(groups))
+    assert [(trace.name, list(trace.x)) for trace in figure.data] == [
+        ("limits by controller", [480.0]), ("limits by stick", [480.0]),
+    ]  # fmt: skip
+    assert has_rows(answer(groups), "by_controller")
+    assert not has_rows(answer(groups), "pooled")
+
+
+def test_what_had_been_if_all_had_been_cleaned_stands_beside_what_was():
+    groups = [replace(cleaning_group({"family": "A"}, k=6, n=10), standardised=standardised(0.5))]
+    figure = standardised_figure(answer(groups, question="cleaning-success", clock="days"))
+    assert [list(trace.x) for trace in figure.data] == [[0.5], [0.6]]
+
+
+def test_the_clock_stands_between_hours_and_days():
+    figure = clock_figure(clock_question(-0.8))
+    assert list(figure.data[0].x) == [-0.8]
+    assert figure.layout.xaxis.tickvals == (-1, 0)
+    assert not clock_figure(clock_question(None)).data
 
 
 def test_levels_stand_under_their_factor_with_the_reference_at_one():
