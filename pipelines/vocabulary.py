@@ -294,6 +294,8 @@ class Question(StrEnum):
     CLEANING_SUCCESS = "cleaning-success"
     TIME_TO_FAILURE = "time-to-failure"
     RECURRENCE = "recurrence"
+    RESTORATION = "restoration"
+    FACTORS = "factors"
 
 
 class Because(StrEnum):

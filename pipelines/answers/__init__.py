@@ -30,7 +30,7 @@ def ask(
     """
     words = asked(question, by=by, where=where or {}, clock=clock, level=level, settings=settings or Settings(),
                   is_brief=is_brief)  # fmt: skip
-    from pipelines.answers import cleaning_success, recurrence, time_to_failure
+    from pipelines.answers import cleaning_success, factors, recurrence, restoration, time_to_failure
     from pipelines.facts.read import choices, standing
     from pipelines.wording import verdict
 
@@ -38,6 +38,8 @@ def ask(
         Question.CLEANING_SUCCESS: cleaning_success.cleaning_success,
         Question.TIME_TO_FAILURE: time_to_failure.time_to_failure,
         Question.RECURRENCE: recurrence.recurrence,
+        Question.RESTORATION: restoration.restoration,
+        Question.FACTORS: factors.factors,
     }[words.question]
     histories = standing(connection, words.settings)
     given = answer(histories, words)

@@ -6,7 +6,7 @@ A part that was not asked for (`is_brief`), or does not go with the question, is
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
@@ -330,15 +330,19 @@ class RestorationGroup:
 
 @dataclass(frozen=True)
 class LevelRatio:
-    """One level of a factor against the reference level, which has ratios of 1 without limits."""
+    """One level of a factor (None: not recorded) against the reference level, whose ratios are 1.
+
+    pooled: the rare levels that stand together under `other`.
+    """
 
     factor: str
-    level: str
+    level: str | None
     is_reference: bool
     spells: int
     failures: int
     hazard_ratio: Estimate
     life_ratio: Estimate
+    pooled: list[str | None] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -353,7 +357,10 @@ class FactorCheck:
 
 @dataclass(frozen=True)
 class FactorGroup:
-    """One group of the question factors. of: time-to-failure or recurrence; by is always empty."""
+    """One group of the question factors. of: time-to-failure or recurrence; by is always empty.
+
+    Factors left out: at_fault, which cannot be told from the others; one_level; blank on too many that did not fail.
+    """
 
     by: dict[str, str | int | None]
     of: str
@@ -364,3 +371,4 @@ class FactorGroup:
     one_level: list[str]
     ratios: list[LevelRatio]
     checks: list[FactorCheck]
+    blank: list[str] = field(default_factory=list)

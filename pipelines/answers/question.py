@@ -13,11 +13,13 @@ from pipelines.vocabulary import Clock, Question
 _MODULE = ("family", "usage_class", "site", "stick", "sensor_type", "batch")
 _CLEAN = (*_MODULE, "depth", "mechanism", "attempt_number")
 
-#: The columns each question can be split by (`--by`) and filtered by (`--where`).
+#: The columns each question can be split by (`--by`) and filtered by (`--where`); `--by` of factors names the factors.
 BY: dict[Question, tuple[str, ...]] = {
     Question.CLEANING_SUCCESS: _CLEAN,
     Question.TIME_TO_FAILURE: _MODULE,
     Question.RECURRENCE: _CLEAN,
+    Question.RESTORATION: _MODULE,
+    Question.FACTORS: _CLEAN,
 }
 #: Filters on the day a spell began or a job came in, besides the grouping columns.
 DATES = ("from_on", "to_on")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from pipelines.answers.detail import FactorGroup, RestorationGroup
 from pipelines.answers.record import Answer, CleaningGroup, LifeGroup, LifePart
 from pipelines.estimates.estimate import Estimate
 
@@ -11,12 +12,16 @@ from pipelines.estimates.estimate import Estimate
 def table(answer: Answer) -> pd.DataFrame:
     """Return one row per group: its grouping columns, then counts and estimates with limits; times in the clock's unit.
 
-    Modules of unknown age follow as rows of their own with `age` = `since_first_seen`.
+    Modules of unknown age follow as rows of their own with `age` = `since_first_seen`. Restoration has one row per depth
+    of clean (one without a depth where nothing can be said), factors one per level.
     """
     rows = []
     for group in answer.groups:
         if isinstance(group, CleaningGroup):
             rows.append({**group.by, **_cleaning(group)})
+            continue
+        if isinstance(group, RestorationGroup | FactorGroup):
+            rows += _restoration(group) if isinstance(group, RestorationGroup) else _factors(group)
             continue
         rows.append({**group.by, "age": "known", **_life(group)})
         if group.since_first_seen is not None:
@@ -64,6 +69,27 @@ def _life(part: LifeGroup | LifePart) -> dict[str, object]:
         **_named("weibull_median", part.weibull.median),
         "because": part.because or part.weibull.because,
     }
+
+
+def _restoration(group: RestorationGroup) -> list[dict[str, object]]:
+    counts = {f"{name.removesuffix('s')}_count": group.counts[name] for name in ("modules", "gaps", "failures")}
+    head = {**group.by, **counts, **_named("shape", group.shape), "because": group.because}
+    return [
+        {**head, "depth": one.depth, "clean_count": one.cleans, **_named("restoration_share", one.restoration_share),
+         **_named("holding_share", one.holding_share)}
+        for one in group.effects
+    ] or [head]  # fmt: skip
+
+
+def _factors(group: FactorGroup) -> list[dict[str, object]]:
+    head = {"of": group.of, "because": group.because}
+    changing = {one.factor: one.is_changing for one in group.checks}
+    return [
+        {**head, "factor": one.factor, "level": one.level, "is_reference": one.is_reference, "spell_count": one.spells,
+         "failure_count": one.failures, **_named("hazard_ratio", one.hazard_ratio), **_named("life_ratio", one.life_ratio),
+         "is_changing": changing.get(one.factor)}
+        for one in group.ratios
+    ] or [{**head, "spell_count": group.counts["spells"], "failure_count": group.counts["failures"]}]  # fmt: skip
 
 
 def _named(name: str, estimate: Estimate) -> dict[str, object]:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from textwrap import fill
 
+from pipelines.answers.detail import FactorGroup, LevelRatio, RestorationGroup
 from pipelines.answers.record import Answer, CleaningGroup, LifeGroup, LifePart
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because, Clock
 from pipelines.wording import verdict
+from pipelines.wording.factors import head_words, ratio_words
 
 WIDTH = 100
 #: Reasons that refuse a whole answer; the sentence above the table gives them once.
@@ -46,30 +48,56 @@ def _name(by: dict, *more: str) -> str:
 
 
 def _table(answer: Answer, clock: Clock) -> str:
-    rows = [_row(group, clock) for group in answer.groups]
+    rows = [row for group in answer.groups for row in _rows(group, clock)]
     if not rows:
         return ""
-    head = _CLEANING_HEAD if isinstance(answer.groups[0], CleaningGroup) else _LIFE_HEAD
-    lines = [[_values(group.by), *row] for group, row in zip(answer.groups, rows, strict=True)]
-    return _aligned([[", ".join(answer.by) or "group", *head], *lines])
+    kind = type(answer.groups[0])
+    first = "compared" if kind is FactorGroup else ", ".join(answer.by) or "group"
+    return _aligned([[first, *_HEAD[kind]], *rows])
 
 
 def _values(by: dict) -> str:
     return ", ".join(verdict.value_words(column, value) for column, value in by.items()) or "all"
 
 
-_CLEANING_HEAD = ("passed", "of", "same day", "interval", "durable", "interval")
-_LIFE_HEAD = ("failed", "of", "B10", "interval", "median", "interval", "Weibull shape", "interval")
+_HEAD = {
+    CleaningGroup: ("passed", "of", "same day", "interval", "durable", "interval"),
+    LifeGroup: ("failed", "of", "B10", "interval", "median", "interval", "Weibull shape", "interval"),
+    RestorationGroup: ("cleans", "age given back", "interval", "still good", "interval"),
+    FactorGroup: ("failed", "of", "fails × as often", "interval", "lasts × as long", "interval"),
+}
 
 
-def _row(group: CleaningGroup | LifeGroup, clock: Clock) -> list[str]:
+def _rows(group: CleaningGroup | LifeGroup | RestorationGroup | FactorGroup, clock: Clock) -> list[list[str]]:
     if isinstance(group, CleaningGroup):
         same, lasting = group.same_day, group.durable
-        return [
-            f"{same.k:,}", f"{same.n:,}", _share(same.share), _span(same.low, same.high, _share),
+        return [[
+            _values(group.by), f"{same.k:,}", f"{same.n:,}", _share(same.share), _span(same.low, same.high, _share),
             _share(lasting.share), _span(lasting.low, lasting.high, _share),
+        ]]  # fmt: skip
+    if isinstance(group, RestorationGroup):
+        return [
+            [_values({**group.by, "depth": one.depth}), f"{one.cleans:,}", *_share_cells(one.restoration_share),
+             *_share_cells(one.holding_share)]
+            for one in group.effects
         ]  # fmt: skip
-    return [f"{group.counts['failures']:,}", f"{group.counts['spells']:,}", *_life(group, clock)]
+    if isinstance(group, FactorGroup):
+        return [
+            [f"{head_words(group.of).lower()}, {verdict.group_words(one.factor, one.level)}", f"{one.failures:,}",
+             f"{one.spells:,}", *_ratio_cells(one, one.hazard_ratio), *_ratio_cells(one, one.life_ratio)]
+            for one in group.ratios
+        ]  # fmt: skip
+    return [[_values(group.by), f"{group.counts['failures']:,}", f"{group.counts['spells']:,}", *_life(group, clock)]]
+
+
+def _share_cells(one: Estimate) -> list[str]:
+    return [_share(one.estimate), _span(one.low, one.high, _share)]
+
+
+def _ratio_cells(level: LevelRatio, one: Estimate) -> list[str]:
+    if level.is_reference and one.estimate is not None:
+        return ["1", "–"]
+    return [_estimate(one, ratio_words), _span(one.low, one.high, ratio_words)]
 
 
 def _life(part: LifeGroup | LifePart, clock: Clock) -> list[str]:

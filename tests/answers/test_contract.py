@@ -126,6 +126,31 @@ def test_a_group_of_cleans_holds_the_keys_of_the_page_and_no_others(plain):
         assert set(group["worn_track"]) == set(group["same_day"])
 
 
+def assert_holds(of: dict | list, title: str, key: str, more: frozenset[str] = frozenset()) -> None:
+    for one in of if isinstance(of, list) else [of]:
+        assert set(one) == inside(title, key) - more
+
+
+def test_a_group_of_restoration_holds_the_keys_of_the_page_and_no_others(plain):
+    title = "Groups of `restoration"
+    for group in plain[Question.RESTORATION]["groups"]:
+        assert set(group) == keys(title)
+        assert_holds(group["counts"], title, "counts")
+        assert_holds(group["effects"], title, "effects")
+        assert {frozenset(effect["holding_share"]) for effect in group["effects"]} == {frozenset(ESTIMATE)}
+
+
+def test_a_group_of_factors_holds_the_keys_of_the_page_and_no_others(plain):
+    title = "Groups of `factors"
+    assert [group["of"] for group in plain[Question.FACTORS]["groups"]] == ["time-to-failure", "recurrence"]
+    for group in plain[Question.FACTORS]["groups"]:
+        assert set(group) == keys(title)
+        assert group["by"] == {}
+        assert_holds(group["counts"], title, "counts")
+        assert_holds(group["ratios"], title, "ratios", frozenset({"other"}))
+        assert_holds(group["checks"], title, "checks")
+
+
 def test_the_page_lists_every_reason(plain):
     assert keys("`because`") == set(Because)
     for answer in plain.values():
@@ -147,8 +172,9 @@ def test_the_page_lists_what_is_left_out_in_its_order(plain, question):
 def test_the_page_lists_the_columns_to_split_and_filter_by():
     text = section("`--by`")
     lives, rest = text.split("`recurrence`")
-    assert [name for name in WORD.findall(lives) if "-" not in name] == list(BY[Question.TIME_TO_FAILURE])
-    for question in (Question.RECURRENCE, Question.CLEANING_SUCCESS):
+    columns = [name for name in WORD.findall(lives) if name not in [*Question, "--by", "--where"]]
+    assert columns == list(BY[Question.TIME_TO_FAILURE]) == list(BY[Question.RESTORATION])
+    for question in (Question.RECURRENCE, Question.CLEANING_SUCCESS, Question.FACTORS):
         assert all(f"`{name}`" in text for name in BY[question])
         more = set(BY[question]) - set(BY[Question.TIME_TO_FAILURE])
         assert more == {"depth", "mechanism", "attempt_number"} <= set(WORD.findall(rest))
@@ -171,7 +197,8 @@ def test_every_setting_is_said_with_the_value_used(plain, question):
 
 @pytest.mark.parametrize("question", Question)
 def test_the_groups_are_sorted_and_the_words_are_plain(answers, question):
-    names = [group.by["family"] for group in answers[question].groups]
-    assert names == sorted(names)
+    if question != Question.FACTORS:
+        names = [group.by["family"] for group in answers[question].groups]
+        assert names == sorted(names)
     assert_says_no_computer_word(answers[question])
     assert "\n\n" in answer_text(answers[question])

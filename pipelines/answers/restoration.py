@@ -1,0 +1,125 @@
+"""What a clean gives back: the share of a stick's age that each depth takes off, from whole module lives."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipelines.answers.detail import CleanEffect, RestorationGroup
+from pipelines.answers.frame import answer
+from pipelines.answers.life import (
+    Read,
+    clock_warnings,
+    group_keys,
+    group_numbers,
+    hours_refusal,
+    read_spells,
+    without_denominator,
+)
+from pipelines.answers.question import Asked
+from pipelines.answers.record import Answer
+from pipelines.answers.sample import sampled
+from pipelines.answers.time_to_failure import is_truncated
+from pipelines.estimates.estimate import Estimate
+from pipelines.estimates.restoration import RestorationFit
+from pipelines.estimates.restoration import restoration as fits_of
+from pipelines.facts.read import Connection, Gaps, Window, window
+from pipelines.vocabulary import Because, Clock, SpellKind
+from pipelines.wording import restoration as wording
+from pipelines.wording import verdict
+
+#: Of more gaps than this a sample is taken.
+MOST_GAPS = 20_000
+#: Fewer failures than this, or than `min_failures` where that is more, are too few.
+LEAST_FAILURES = 10
+
+
+def restoration(connection: Connection, asked: Asked) -> Answer:
+    """Answer what cleans give back and how long they hold; the histories must stand under the asked settings.
+
+    Refused for a log of failures only, as time to failure is: first gaps would be truncated on the right.
+    """
+    seen = window(connection)
+    read = read_spells(connection, asked, None)
+    rows = Gaps(connection, is_hours=read.clock is Clock.HOURS, by=asked.by, where=asked.where).rows()
+    used = sampled(rows, most=MOST_GAPS)
+    warnings = clock_warnings(read, asked)
+    if len(used) < len(rows):
+        warnings.append(wording.sampled_warning(used=len(used), of=len(rows)))
+    keys = group_keys([read.numbers], asked.by) or [dict.fromkeys(asked.by)]
+    groups = _groups(used, keys, read, asked, _refusal(read, seen, asked))
+    if any(effect.restoration_share.estimate is not None for group in groups for effect in group.effects):
+        warnings.append(wording.mixed_warning())
+    return answer(
+        connection, asked, window=seen, clock=read.clock, groups=groups, warnings=warnings,
+        of_question={**read.left_out, "age_unknown": read.unknown_age_count}, settings={**read.settings_used, "grid": 0},
+    )  # fmt: skip
+
+
+def chained_gaps(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return the gaps as `estimates.restoration` takes them: times since each gap opened.
+
+    What happened before the first gap is known only where it is the first life of a module whose age is known. In
+    another module no gap has the number 1, and the estimate leaves all of them out, with their number.
+    """
+    is_start = rows["is_age_known"].astype(bool) & (rows["place"] == 1) & (rows["kind"] == SpellKind.FIRST_LIFE)
+    has_start = is_start.groupby(rows["module"]).transform("max").astype(bool)
+    since_opened = {name: rows[name] - rows["opened"] for name in ("entry", "lower", "upper")}
+    return rows.assign(gap_number=rows["place"] + ~has_start, depth=rows["depth_before"], **since_opened)
+
+
+def _refusal(read: Read, seen: Window, asked: Asked) -> tuple[Because, str] | None:
+    blank = without_denominator(read.numbers, asked.by)
+    if is_truncated(seen):
+        return Because.FAILURES_ONLY, verdict.failures_only_sentence()
+    if blank and not read.is_hours_refused:
+        return Because.NO_DENOMINATOR, verdict.no_denominator_sentence(blank)
+    return hours_refusal(read)
+
+
+def _groups(
+    rows: pd.DataFrame, keys: list[dict], read: Read, asked: Asked, refused: tuple[Because, str] | None
+) -> list[RestorationGroup]:
+    number = group_numbers(rows, keys, asked.by)
+    if refused:
+        return [_refused(by, rows[number == place], *refused) for place, by in enumerate(keys)]
+    fits = {fit.by[0]: fit for fit in fits_of(
+        chained_gaps(rows).assign(group_no=number), by=["group_no"], horizon=asked.settings.horizon, level=asked.level,
+        min_failures=max(asked.settings.min_failures, LEAST_FAILURES),
+    )}  # fmt: skip
+    nothing = rows[:0]
+    return [
+        _group(by, fits[place], read.clock, asked) if place in fits
+        else _refused(by, nothing, Because.NO_SPELLS, wording.refused_sentence(Because.NO_SPELLS))
+        for place, by in enumerate(keys)
+    ]  # fmt: skip
+
+
+def _group(by: dict, fit: RestorationFit, clock: Clock, asked: Asked) -> RestorationGroup:
+    effects = [CleanEffect(one.depth, one.cleans, one.restoration_share, one.holding_share) for one in fit.effects]
+    if fit.because:
+        sentence = wording.refused_sentence(fit.because, failures=fit.failures, gaps=fit.gaps)
+    else:
+        sentence = wording.restoration_sentence(
+            modules=fit.modules, gaps=fit.gaps, gaps_left_out=fit.gaps_left_out, failures=fit.failures, level=asked.level,
+            horizon=verdict.duration_words(asked.settings.horizon, clock), memory=fit.memory, is_memory_told=fit.is_memory_told,
+            given_back={one.depth: (_limits(one.restoration_share), one.restoration_share.because) for one in effects},
+            holding={one.depth: _limits(one.holding_share) for one in effects},
+        )  # fmt: skip
+    return RestorationGroup(
+        by=by, because=fit.because, sentence=sentence,
+        counts={"modules": fit.modules, "gaps": fit.gaps, "failures": fit.failures, "gaps_left_out": fit.gaps_left_out},
+        memory=fit.memory, is_memory_told=fit.is_memory_told, shape=fit.shape, variance_between=fit.variance_between,
+        log_likelihood=fit.log_likelihood, effects=effects,
+    )  # fmt: skip
+
+
+def _refused(by: dict, rows: pd.DataFrame, because: Because, sentence: str) -> RestorationGroup:
+    counts = {
+        "modules": int(rows["module"].nunique()), "gaps": len(rows),
+        "failures": int((rows["ended_by"] == "failure").sum()), "gaps_left_out": 0,
+    }  # fmt: skip
+    return RestorationGroup(by, because, sentence, counts, None, False, Estimate.refused(because), None, None, [])
+
+
+def _limits(one: Estimate) -> tuple[float | None, float | None, float | None]:
+    return one.estimate, one.low, one.high

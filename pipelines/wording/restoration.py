@@ -1,0 +1,90 @@
+"""What a clean gives back, as sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from pipelines.vocabulary import Because
+from pipelines.wording.verdict import counted, level_words, limits_words, reason_words, share_words, value_words
+
+#: A share, its lower and its upper limit; None where not given.
+Limits = tuple[float | None, float | None, float | None]
+
+_INSTEAD = "How long cleans hold can still be asked: recurrence by depth of clean and by attempt number."
+_MEMORY = {
+    "whole": "It takes off part of the whole age, not only of what came since the last clean.",
+    "last": "It takes off only part of what came since the last clean; what was left then stays.",
+}
+
+
+def restoration_sentence(
+    *, modules: int, gaps: int, gaps_left_out: int, failures: int, level: float, horizon: str, memory: str, is_memory_told: bool,
+    given_back: Mapping[str, tuple[Limits, Because | None]], holding: Mapping[str, Limits],
+) -> str:  # fmt: skip
+    """Say what each depth of clean gives back and how many hold. given_back, holding: by depth; because: why not told."""
+    whole = f"{counted(gaps, 'stretch', 'stretches')} in service, of {counted(modules, 'module')},"
+    parts = [f"{failures:,} of {whole} ended in drift."]
+    if gaps_left_out:
+        parts.append(f"Left out: {gaps_left_out:,} whose module's start, or an earlier stretch, is not known.")
+    told = {depth: limits for depth, (limits, because) in given_back.items() if because is None}
+    parts += [_told(depth, limits, level if not place else None) for place, (depth, limits) in enumerate(told.items())]
+    for reason in dict.fromkeys(because for _, because in given_back.values() if because):
+        names = [value_words("depth", depth) for depth, (_, because) in given_back.items() if because is reason]
+        parts.append(f"{_upper(_listed(names))}: {reason_words(reason)}.")
+    if told:
+        parts.append(_MEMORY[memory] if is_memory_told else "Whether it acts on the whole age or only on what came since the "
+                     "last clean, this log cannot tell; the whole is taken.")  # fmt: skip
+    held = [f"{_held(limits)} after {value_words('depth', depth)}" for depth, limits in holding.items() if limits[0] is not None]
+    if held:
+        parts.append(f"Still good {horizon} later: {', '.join(held)}.")
+    if len(told) < len(given_back):
+        parts.append(_INSTEAD)
+    return " ".join(parts)
+
+
+def refused_sentence(because: Because, *, failures: int = 0, gaps: int = 0) -> str:
+    """Say that a group tells nothing of what a clean gives back, and where to look instead."""
+    if not gaps:
+        return "Nothing to say: no module was watched from its start on this clock."
+    return (
+        f"{failures:,} of {counted(gaps, 'stretch', 'stretches')} in service ended in drift. What a clean gives back "
+        f"cannot be told: {reason_words(because)}. {_INSTEAD}"
+    )
+
+
+def sampled_warning(*, used: int, of: int) -> str:
+    """Say that only a part of a large log was used."""
+    return f"Worked out from {used:,} of {of:,} stretches in service: all those of controllers drawn at random."
+
+
+def mixed_warning() -> str:
+    """Say that the share is of all drift together."""
+    return (
+        "What is given back is of drift of every kind together: a clean that takes dirt away and leaves a worn track as it "
+        "was gives back little, and wrong findings and mixed families make the share less sure than its interval says."
+    )
+
+
+def _told(depth: str, limits: Limits, level: float | None) -> str:
+    share, low, high = limits
+    name = _upper(value_words("depth", depth))
+    interval = f"{level_words(level)} interval " if level else ""
+    if share < 0.005:
+        most = "" if high is None else f" ({interval}at most {share_words(high)})"
+        return (
+            f"{name}: no sign that any of the age is given back{most}; such sticks drift again as soon as others of their age "
+            "that were not cleaned, be it that the cause stayed or that it came back."
+        )
+    return f"{name} gives back {share_words(share)} of the age ({interval}{limits_words(low, high, share_words)})."
+
+
+def _held(limits: Limits) -> str:
+    return f"{share_words(limits[0])} ({limits_words(limits[1], limits[2], share_words)})"
+
+
+def _listed(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def _upper(text: str) -> str:
+    return text[:1].upper() + text[1:]
