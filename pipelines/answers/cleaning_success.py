@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from pipelines.answers.cleaning_detail import cleaning_detail
 from pipelines.answers.clock import HourCheck
 from pipelines.answers.frame import answer
 from pipelines.answers.life import grid_for, group_keys, group_numbers
@@ -36,6 +37,8 @@ def cleaning_success(connection: Connection, asked: Asked) -> Answer:
         _group(by, counts[counts["group_no"] == number], held.get(number), asked, clock, because)
         for number, by in enumerate(keys)
     ]
+    if not asked.is_brief:
+        groups = cleaning_detail(connection, attempts, asked, groups)
     return answer(
         connection, asked, window=window(connection), clock=clock, groups=groups,
         of_question={"no_usable_hours": hours.without if clock is Clock.HOURS else 0, "grouping_blank": _blank(counts, asked)},
