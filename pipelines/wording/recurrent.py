@@ -1,0 +1,64 @@
+"""How often controllers fail, as sentences. Each function takes a part of the record and may return ""."""
+
+from __future__ import annotations
+
+from pipelines.vocabulary import Clock
+from pipelines.wording.label import label
+from pipelines.wording.verdict import counted, duration_words, level_words, limits_words, reason_words
+
+_TREND = {
+    "getting_more_frequent": "They come more often as a controller gets older.",
+    "getting_rarer": "They come more rarely as a controller gets older.",
+    "no_trend_shown": "Whether they come more often with age or more rarely, this log does not show.",
+    "too_few": "Too few failures to say whether they come more often with age.",
+}
+
+
+def mean_words(mean_cumulative, clock: Clock, level: float) -> str:
+    """Say how many failures a controller has had on average, and whether they come more often with age."""
+    one = mean_cumulative
+    if one is None:
+        return ""
+    if one.because is not None:
+        watched = f" from {counted(one.units, 'controller')} of known age" if one.units else ""
+        head = f"How often a controller fails cannot be told{watched}: {reason_words(one.because)}."
+        return f"{head} {_TREND[one.trend.verdict]}" if one.trend.because is None else head
+    since = f", counted from {duration_words(one.counted_from, clock)} on" if one.counted_from else ""
+    overall, by = one.overall, duration_words(one.drawn_to, clock)
+    return (
+        f"By {by} of age a controller has failed {count_words(overall.estimate)} times on average"
+        f"{since} ({level_words(level)} interval {limits_words(overall.low, overall.high, count_words)}; "
+        f"{counted(one.failures, 'failure')} of {counted(one.units, 'controller')} of known age). {_TREND[one.trend.verdict]}"
+    )
+
+
+def difference_words(mean_difference, clock: Clock) -> str:
+    """Say whether the controllers of one group fail more often than those of another."""
+    one = mean_difference
+    if one is None:
+        return ""
+    first, second = label(one.first), label(one.second)
+    if one.because is not None:
+        return f"Whether {second} fails more often than {first} cannot be told: {reason_words(one.because)}."
+    overall, by = one.overall, duration_words(one.compared_at, clock)
+    if one.is_shown:
+        more = overall.estimate > 0
+        ends = sorted(abs(limit) for limit in (overall.low, overall.high))
+        return (
+            f"By {by} of age a controller of {second} has failed {count_words(abs(overall.estimate))} times "
+            f"{'more' if more else 'less'} than one of {first} ({limits_words(*ends, count_words)})."
+        )
+    return (
+        f"By {by} of age no difference between {first} and {second} is shown: failures per controller differ by "
+        f"{signed_words(overall.estimate)} ({limits_words(overall.low, overall.high, signed_words)})."
+    )
+
+
+def count_words(count: float) -> str:
+    """Return '0.34', '1.7' or '12': a mean count with as many digits as it bears."""
+    return f"{count:.0f}" if count >= 10 else f"{count:.1f}" if count >= 1 else f"{count:.2f}"
+
+
+def signed_words(count: float) -> str:
+    """Return '+0.34' or '−1.7'."""
+    return f"{'−' if count < 0 else '+'}{count_words(abs(count))}"
