@@ -45,8 +45,8 @@ def difference_words(mean_difference, clock: Clock) -> str:
         more = overall.estimate > 0
         ends = sorted(abs(limit) for limit in (overall.low, overall.high))
         return (
-            f"By {by} of age a controller of {second} has failed {count_words(abs(overall.estimate))} times "
-            f"{'more' if more else 'less'} than one of {first} ({limits_words(*ends, count_words)})."
+            f"By {by} of age a controller of {second} has had {count_words(abs(overall.estimate))} failures "
+            f"{'more' if more else 'fewer'} than one of {first} ({limits_words(*ends, count_words)})."
         )
     return (
         f"By {by} of age no difference between {first} and {second} is shown: failures per controller differ by "
