@@ -20,6 +20,8 @@ page = st.navigation([
     st.Page("screens/cleaning_success.py", title="Cleaning success"),
     st.Page("screens/time_to_failure.py", title="Time to failure"),
     st.Page("screens/recurrence.py", title="Recurrence"),
+    st.Page("screens/restoration.py", title="What a clean gives back"),
+    st.Page("screens/factors.py", title="What goes with failing sooner"),
     st.Page("screens/data.py", title="Data"),
 ])  # fmt: skip
 

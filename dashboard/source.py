@@ -58,11 +58,11 @@ def settings() -> Settings:
 
 def answer(
     question: str, *, by: Sequence[str] = (), clock: str | None = None,
-    where: Mapping[str, Sequence[str]] | None = None, horizon: float | None = None,
+    where: Mapping[str, Sequence[str]] | None = None, horizon: float | None = None, is_brief: bool = True,
 ) -> Answer:  # fmt: skip
-    """Return the answer to one question on the current warehouse. Raises FleetError."""
+    """Return the answer to one question on the current warehouse, without its heavier estimates. Raises FleetError."""
     filters = tuple(sorted((column, tuple(values)) for column, values in (where or {}).items()))
-    return _answer(stamp(), question, tuple(by), clock, filters, horizon)
+    return _answer(stamp(), question, tuple(by), clock, filters, horizon, is_brief)
 
 
 def choices(question: str) -> dict[str, list[str]]:
@@ -99,13 +99,13 @@ def loaded_columns() -> pd.DataFrame:
 @st.cache_resource(max_entries=40, show_spinner="Reading the log …")
 def _answer(
     stamp: str, question: str, by: tuple[str, ...], clock: str | None,
-    filters: tuple[tuple[str, tuple[str, ...]], ...], horizon: float | None,
+    filters: tuple[tuple[str, tuple[str, ...]], ...], horizon: float | None, is_brief: bool,
 ) -> Answer:  # fmt: skip
     chosen = settings()
     if horizon is not None:
         chosen = replace(chosen, horizon=horizon)
     with _cursor(stamp) as cursor:
-        return ask(question, cursor, by=list(by), clock=clock, where=dict(filters), settings=chosen)
+        return ask(question, cursor, by=list(by), clock=clock, where=dict(filters), settings=chosen, is_brief=is_brief)
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)

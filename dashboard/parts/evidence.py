@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from importlib.resources import files
 
 import pandas as pd
@@ -10,11 +11,16 @@ import streamlit as st
 
 from dashboard.parts import text
 from dashboard.parts.export import answer_sheets, export_buttons
+from dashboard.parts.grid import grid
+from dashboard.parts.picture import picture
 from dashboard.parts.verdict import LEAST_FAILURES
+from pipelines.answers.detail import FactorGroup
 from pipelines.answers.record import Answer, CleaningGroup
 from pipelines.answers.table import table
+from pipelines.charts import factors as compared
+from pipelines.charts import restoration as restored
 from pipelines.charts import share, survival
-from pipelines.vocabulary import Because, Clock
+from pipelines.vocabulary import Because, Clock, Question
 from pipelines.wording.verdict import column_words, left_out_words, reason_words, share_words, value_words
 
 _FEW = "too few to say"
@@ -61,8 +67,30 @@ def shares(answer: Answer) -> None:
     )  # fmt: skip
 
 
+def restoration(answer: Answer) -> None:
+    """Show what a clean gives back by its depth, and how many hold, with the table and the export."""
+    if restored.shown(answer):
+        picture(restored.restoration_figure(answer), key="restoration", alt=f"What a clean gives back. {answer.sentence}")
+    columns = ("depth", "clean_count", "restoration_share", "holding_share", "because")
+    grid(table(answer), answer, columns, key="groups")
+    export_buttons(answer.question, lambda: answer_sheets(answer))
+
+
+def factors(answer: Answer, group: FactorGroup) -> None:
+    """Show how the levels of each factor differ, for first lives or after cleans, with the table and the export."""
+    st.subheader("First life of a module" if group.of == Question.TIME_TO_FAILURE else "After a clean")
+    text.paragraph(group.sentence)
+    if not group.ratios:
+        return
+    picture(compared.factor_figure(group), key=f"factors_{group.of}", alt=f"Times as often each drifts. {group.sentence}")
+    one = replace(answer, by=[], groups=[group])
+    columns = ("factor", "level", "is_reference", "failure_count", "spell_count", "hazard_ratio", "life_ratio", "is_changing")
+    grid(table(one), one, columns, key=f"groups_{group.of}")
+    export_buttons(f"{answer.question}_{group.of}", lambda: answer_sheets(one))
+
+
 def _figure(figure, *, key: str, alt: str, undrawn: int, what: str) -> None:
-    st.plotly_chart(figure, key=key, alt=alt, config={"displayModeBar": False})
+    picture(figure, key=key, alt=alt)
     if undrawn:
         text.quiet(f"Only the largest {what} are drawn; the table below holds {undrawn:,} more.")
 

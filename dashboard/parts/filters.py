@@ -17,6 +17,7 @@ from pipelines.wording.verdict import column_words, value_words
 _FILTERED = ("family", "usage_class", "site")
 _LABEL = {"family": "Family", "usage_class": "Usage", "site": "Site"}
 _HORIZONS = (30, 90, 180)
+_WITH_HORIZON = (Question.CLEANING_SUCCESS, Question.RESTORATION)
 _AUTOMATIC = "automatic"
 #: In the address, and carried along to the other screens.
 _KEPT = {"bind": "query-params", "persist_state": "session"}
@@ -32,17 +33,21 @@ class Chosen:
     horizon: float | None = None
 
 
-def filters(question: Question, *, split_by: Sequence[str] = ("family",)) -> Chosen:
-    """Show the filters of a question and return what is chosen. `split_by` is the split a screen opens with."""
+def filters(question: Question, *, split_by: Sequence[str] = ("family",), is_compared: bool = False) -> Chosen:
+    """Show the filters of a question and return what is chosen. `split_by` is the split a screen opens with.
+
+    is_compared: the columns are not split by but compared with each other; they are chosen apart from the splits.
+    """
     choices, size = source.choices(question), source.overview()
     with st.sidebar:
         by = st.multiselect(
-            "Split by", BY[question], default=list(split_by), format_func=column_words, key="by", **_KEPT,
-            placeholder="all together", select_all=False,
+            "Compare" if is_compared else "Split by", BY[question], default=list(split_by), format_func=column_words,
+            key="compare" if is_compared else "by", **_KEPT, select_all=False,
+            placeholder="the usual ones" if is_compared else "all together",
         )  # fmt: skip
         where = {column: values for column in _FILTERED if (values := _values(column, choices.get(column, [])))}
         where |= {name: [day.isoformat()] for name, day in _dates(question, size) if day is not None}
-        horizon = _horizon() if question == Question.CLEANING_SUCCESS else None
+        horizon = _horizon() if question in _WITH_HORIZON else None
         clock = _clock(question)
     return Chosen(tuple(by), clock, where, horizon)
 
@@ -81,9 +86,7 @@ def _dates(question: Question, size: dict[str, object]) -> list[tuple[str, dt.da
 
 
 def _horizon() -> float:
-    return st.segmented_control(
-        "Still good after", _HORIZONS, default=90, required=True, format_func=str, key="horizon", **_KEPT
-    )
+    return st.segmented_control("Still good after", _HORIZONS, default=90, required=True, format_func=str, key="horizon", **_KEPT)
 
 
 def _clock(question: Question) -> str | None:

@@ -16,6 +16,11 @@ LEAST_FAILURES = 10
 def verdict(answer: Answer) -> None:
     """Show what the answer says, then its warnings."""
     text.lead(sentence(answer))
+    warnings(answer)
+
+
+def warnings(answer: Answer) -> None:
+    """Show what to mind in an answer."""
     for warning in answer.warnings:
         text.note(warning)
 

@@ -5,6 +5,7 @@ import streamlit as st
 from dashboard import source
 from dashboard.parts import evidence, text
 from dashboard.parts.filters import filters, in_words
+from dashboard.parts.more import more
 from dashboard.parts.verdict import verdict
 from pipelines.vocabulary import Question
 
@@ -15,6 +16,7 @@ verdict(answer)
 text.quiet(in_words(chosen))
 evidence.curves(answer)
 evidence.groups_table(answer)
+more(Question.RECURRENCE, chosen, answer)
 evidence.left_out(answer)
 evidence.method(answer)
 evidence.cautions()

@@ -5,6 +5,7 @@ import streamlit as st
 from dashboard import source
 from dashboard.parts import evidence, text
 from dashboard.parts.filters import filters, in_words
+from dashboard.parts.more import more
 from dashboard.parts.verdict import verdict
 from pipelines.vocabulary import Question
 
@@ -16,5 +17,6 @@ text.quiet(in_words(chosen))
 evidence.curves(answer)
 evidence.unknown_age(answer)
 evidence.groups_table(answer)
+more(Question.TIME_TO_FAILURE, chosen, answer)
 evidence.left_out(answer)
 evidence.method(answer)

@@ -11,18 +11,23 @@ from pipelines.answers.record import Answer, LifeGroup
 from pipelines.charts.frame import age_axis, framed, nice_ticks, unit
 from pipelines.charts.theme import SCREEN, Palette
 
+#: (left, right, low, high)
+Box = tuple[float, float, float, float]
+#: A share that falls by less than this does not fall.
+_NOTHING = 1e-9
+
 
 def interval_figure(answer: Answer, group: LifeGroup, *, palette: Palette = SCREEN) -> go.Figure:
     """Draw the interval curve of a group: lines where the share is known, areas where it falls somewhere inside."""
     curve = group.interval_curve
-    points = curve.points if curve is not None else []
+    points = _falling(curve.points) if curve is not None else []
     figure = framed(palette, height=340)
     figure.update_layout(showlegend=True)
     if points:
         start = curve.given_at or 0.0
         color = palette.line(0)
-        _shaded(figure, _limits(points, start), "limits", palette.band(0, of=10))
-        _shaded(figure, _falls(points, start), "falls somewhere inside", palette.faint(0))
+        _shaded(figure, _limits(points), "limits", palette.band(0, of=10))
+        _shaded(figure, _falls(points), "falls somewhere inside", palette.faint(0))
         figure.add_trace(go.Scatter(
             **_flats(points, start), mode="lines", line={"color": color, "width": 2.2}, name="share still free of drift",
             hovertemplate=f"%{{x:,.0f}} {unit(answer)}: %{{y:.0%}}<extra></extra>",
@@ -44,23 +49,32 @@ def _flats(points: Sequence[Interval], start: float) -> dict[str, list[float | N
     return {"x": [*x, at], "y": [*y, share]}
 
 
-def _falls(points: Sequence[Interval], start: float) -> list[tuple[float, float, float, float]]:
-    """Return as boxes (left, right, low, high) where the curve falls."""
+def _falling(points: Sequence[Interval]) -> list[Interval]:
+    """Return the stretches in which the curve does fall."""
+    before = [1.0, *(point.surviving_share for point in points[:-1])]
+    return [point for point, share in zip(points, before, strict=True) if share - point.surviving_share > _NOTHING]
+
+
+def _falls(points: Sequence[Interval]) -> list[Box]:
+    """Return where the curve falls."""
     before = [1.0, *(point.surviving_share for point in points[:-1])]
     return [(point.from_at, point.to_at, point.surviving_share, share) for point, share in zip(points, before, strict=True)]
 
 
-def _limits(points: Sequence[Interval], start: float) -> list[tuple[float, float, float, float]]:
-    """Return as boxes the limits of each share, to where the next fall begins."""
+def _limits(points: Sequence[Interval]) -> list[Box]:
+    """Return the limits: of each share to where the next fall begins, and of both shares together while it falls."""
+    boxes, before = [], 1.0
     ends = [*(point.from_at for point in points[1:]), points[-1].to_at]
-    return [
-        (point.to_at, end, point.low, point.high)
-        for point, end in zip(points, ends, strict=True)
-        if point.low is not None and point.high is not None
-    ]
+    for point, end in zip(points, ends, strict=True):
+        if point.low is not None and before is not None:
+            boxes.append((point.from_at, point.to_at, point.low, before))
+        if point.low is not None and point.high is not None:
+            boxes.append((point.to_at, end, point.low, point.high))
+        before = point.high
+    return boxes
 
 
-def _shaded(figure: go.Figure, boxes: Sequence[tuple[float, float, float, float]], name: str, area: str) -> None:
+def _shaded(figure: go.Figure, boxes: Sequence[Box], name: str, area: str) -> None:
     if not boxes:
         return
     x, y = [], []

@@ -52,7 +52,16 @@ def test_an_interval_curve_is_flat_where_it_is_known_and_shaded_where_it_falls()
     assert list(flats.x) == [0, 100, None, 200, 300, None, 400]
     assert list(flats.y) == [1, 1, None, 0.8, 0.8, None, 0.5]
     assert [max(falls.y[:5]), min(falls.y[:5]), falls.x[0], falls.x[1]] == [1, 0.8, 100, 200]
-    assert (list(limits.x[:5]), list(limits.y[:5])) == ([200, 300, 300, 200, 200], [0.6, 0.6, 0.9, 0.9, 0.6])
+    assert (list(limits.x[:5]), list(limits.y[:5])) == ([100, 200, 200, 100, 100], [0.6, 0.6, 1, 1, 0.6])
+    assert (list(limits.x[6:11]), list(limits.y[6:11])) == ([200, 300, 300, 200, 200], [0.6, 0.6, 0.9, 0.9, 0.6])
+
+
+def test_a_stretch_in_which_nothing_falls_is_drawn_through():
+    curve = interval_curve()
+    still = replace(curve, points=[curve.points[0], replace(curve.points[0], from_at=220.0, to_at=240.0), curve.points[1]])
+    group = replace(life_group("A"), interval_curve=still)
+    *_, flats = interval_figure(answer([group]), group).data
+    assert list(flats.x) == [0, 100, None, 200, 300, None, 400]
 
 
 def test_no_interval_curve_gives_an_empty_figure():

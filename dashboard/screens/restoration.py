@@ -1,0 +1,27 @@
+"""What does a clean give back, by its depth, and how many hold?"""
+
+import streamlit as st
+
+from dashboard import source
+from dashboard.parts import evidence, text
+from dashboard.parts.filters import filters, in_words
+from dashboard.parts.verdict import warnings
+from pipelines.vocabulary import Question
+from pipelines.wording.label import label
+
+st.title("What a clean gives back")
+chosen = filters(Question.RESTORATION, split_by=())
+answer = source.answer(
+    Question.RESTORATION, by=chosen.by, clock=chosen.clock, where=chosen.where, horizon=chosen.horizon, is_brief=False
+)
+text.lead("How much of a stick's age each depth of clean takes away, and how many sticks are still good some time later.")
+if len({group.sentence for group in answer.groups}) > 1:
+    text.listed((label(group.by), group.sentence) for group in answer.groups)
+else:
+    text.paragraph(answer.sentence)
+warnings(answer)
+text.quiet(in_words(chosen))
+evidence.restoration(answer)
+evidence.left_out(answer)
+evidence.method(answer)
+evidence.cautions()
