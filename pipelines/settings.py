@@ -50,6 +50,10 @@ class Settings:
     min_failures: int = _setting(
         6, unit="failures", low=2, high=1000, help="Fewer failures than this are too few for a Weibull fit.",
     )
+    assumed_shape: float | None = _setting(
+        None, unit="Weibull shape", low=0.1, high=20,
+        help="The shape assumed for groups of under 10 failures. Blank: the one that the groups of the answer share.",
+    )
     horizon: float = _setting(
         90, unit="days, or hours on the hour clock", low=0.001, high=1e6,
         help="A clean counts as durable when the stick is still good this long after it.",

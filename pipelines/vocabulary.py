@@ -323,3 +323,5 @@ class Because(StrEnum):
     ONE_LEVEL = "one_level"
     CONFOUNDED = "confounded"
     SEPARATED = "separated"
+    NO_SHAPE = "no_shape"
+    TOO_LARGE = "too_large"

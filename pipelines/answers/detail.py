@@ -259,13 +259,18 @@ class Standardised:
 
 @dataclass(frozen=True)
 class MechanismTest:
-    """Gray's test of one mechanism across the groups of the answer."""
+    """Gray's test of one mechanism across the groups of the answer.
+
+    failures: of the mechanism, of those tested; late: spells first watched at a later age, which the test leaves out.
+    """
 
     mechanism: str
     because: Because | None
     statistic: float | None
     degrees_of_freedom: int | None
     p_value: float | None
+    failures: int
+    late: int
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -58,7 +58,7 @@ class Read:
     def left_out(self) -> dict[str, int]:
         """Return the counts of this question that the clock cannot use."""
         return {
-            "no_usable_hours": self.hours.without if self.clock is Clock.HOURS else 0,
+            "no_usable_hours": int(self.numbers["no_hours_count"].sum()) if self.clock is Clock.HOURS else 0,
             "no_length": int(self.numbers["no_length_count"].sum()),
             "grouping_blank": int(self.numbers.loc[self._is_blank(), "spell_count"].sum()),
         }
@@ -76,18 +76,14 @@ class Read:
 def read_spells(connection: Connection, asked: Asked, kind: SpellKind | None) -> Read:
     """Read the spells of one kind, or of all (None); hours unless refused or days were asked for."""
 
-    def on(clock: Clock) -> tuple[Spells, pd.DataFrame]:
-        spells = Spells(
-            connection, kind=kind, is_hours=clock is Clock.HOURS, by=asked.by, where=asked.where
-        )
-        return spells, spells.numbers()
-
     clock = asked.clock or Clock.HOURS
-    spells, numbers = on(clock)
+    spells = Spells(connection, kind=kind, is_hours=clock is Clock.HOURS, by=asked.by, where=asked.where)
+    numbers = spells.numbers()
     hours = check_hours(numbers)
     if asked.clock is None and hours.is_refused:
         clock = Clock.DAYS
-        spells, numbers = on(clock)
+        spells.in_days()
+        numbers = spells.numbers()
     grid = grid_for(asked.settings, int(numbers["spell_count"].sum()), float(numbers["longest"].max()))
     return Read(spells, numbers, spells.modules(), clock, hours, grid, asked.settings, asked.by)
 
@@ -129,18 +125,42 @@ def clock_warnings(read: Read, asked: Asked) -> list[str]:
     return []
 
 
+@dataclass(frozen=True)
+class Known:
+    """The spells of known age as counts by `group_no`, the place of their group in `keys`, with what was estimated of them.
+
+    counts, fit_counts: what the curves and what the fits were taken from; curves, fits: by group_no, where there are spells.
+    """
+
+    keys: list[dict]
+    counts: pd.DataFrame
+    fit_counts: pd.DataFrame
+    curves: dict[int, pd.DataFrame]
+    fits: dict[int, WeibullFit]
+
+
+@dataclass(frozen=True)
+class Lives:
+    """The groups of an answer and its warnings; known is None where a reason refused the whole answer."""
+
+    groups: list[LifeGroup]
+    warnings: list[str]
+    known: Known | None
+
+
 def life_answer_parts(
     read: Read, asked: Asked, *, refused: tuple[Because, str] | None, say: Say, say_since_seen: Say | None
-) -> tuple[list[LifeGroup], list[str]]:
+) -> Lives:
     """Return the groups, refused as a whole where a reason holds for all of them, and the warnings."""
     blank = without_denominator(read.numbers, asked.by)
     refused = refused or hours_refusal(read)
     if refused is None and blank:
         refused = (Because.NO_DENOMINATOR, verdict.no_denominator_sentence(blank))
     if refused:
-        return refused_groups(read, asked, *refused), []
+        return Lives(refused_groups(read, asked, *refused), [], None)
     warnings = clock_warnings(read, asked)
-    return life_groups(read, asked, say=say, say_since_seen=say_since_seen), warnings
+    groups, known = life_groups(read, asked, say=say, say_since_seen=say_since_seen)
+    return Lives(groups, warnings, known)
 
 
 def life_words(
@@ -156,18 +176,23 @@ def life_words(
     )  # fmt: skip
 
 
-def life_groups(read: Read, asked: Asked, *, say: Say, say_since_seen: Say | None = None) -> list[LifeGroup]:
-    """Return one LifeGroup per combination of the grouping columns, in sorted order.
+def life_groups(
+    read: Read, asked: Asked, *, say: Say, say_since_seen: Say | None = None
+) -> tuple[list[LifeGroup], Known]:  # fmt: skip
+    """Return one LifeGroup per combination of the grouping columns, in sorted order, and what those of known age were.
 
     `say_since_seen` adds the modules of unknown age as a part of their own; without it there are none.
     """
     counts = read.spells.counts(grid=read.grid)
     keys = group_keys([read.numbers, counts], asked.by)
-    known, unknown = (_parts(counts, read, keys, asked, is_age_known=is_known) for is_known in (True, False))
+    known, unknown = (_known(counts, read, keys, asked, is_age_known=is_known) for is_known in (True, False))
+    parts, unknown_parts = (
+        _parts(one, read, asked, is_age_known=is_known) for one, is_known in ((known, True), (unknown, False))
+    )
     groups = []
     for number, by in enumerate(keys):
-        part = _said(known[number], say, read.clock, asked.level)
-        since = _said(unknown[number], say_since_seen, read.clock, asked.level) if say_since_seen else None
+        part = _said(parts[number], say, read.clock, asked.level)
+        since = _said(unknown_parts[number], say_since_seen, read.clock, asked.level) if say_since_seen else None
         if since is not None and since.counts["spells"] == 0:
             since = None
         groups.append(LifeGroup(
@@ -175,7 +200,7 @@ def life_groups(read: Read, asked: Asked, *, say: Say, say_since_seen: Say | Non
             drawn_from=part.drawn_from, curve_quantiles=part.curve_quantiles, weibull=part.weibull,
             since_first_seen=since,
         ))  # fmt: skip
-    return groups
+    return groups, known
 
 
 def refused_groups(read: Read, asked: Asked, because: Because, sentence: str) -> list[LifeGroup]:
@@ -237,25 +262,31 @@ def _numbers(
     ]
 
 
-def _parts(
-    counts: pd.DataFrame, read: Read, keys: list[dict], asked: Asked, *, is_age_known: bool
-) -> list[LifePart]:
-    numbers = _numbers(read, keys, asked.by, is_age_known=is_age_known)
-    mine = counts[counts["is_age_known"].astype(bool) == is_age_known].reset_index(drop=True)
-    mine = mine.assign(group_no=group_numbers(mine, keys, asked.by))
-    curves = dict(list(survival(mine, by=["group_no"], level=asked.level).groupby("group_no"))) if len(mine) else {}
-    fits = {fit.by[0]: fit for fit in _fits(mine, read, asked)}
+def by_group(
+    frame: pd.DataFrame, columns: Sequence[str], keys: list[dict], by: tuple[str, ...], *, is_age_known: bool = True
+) -> pd.DataFrame:
+    """Return `columns` of the counts of known (or unknown) age, and `group_no`, the place of their group in `keys`."""
+    is_mine = frame["is_age_known"].to_numpy(dtype=bool) == is_age_known
+    mine = frame.loc[is_mine, [*columns, "spell_count"]].reset_index(drop=True)
+    return mine.assign(group_no=group_numbers(frame.loc[is_mine, list(by)].reset_index(drop=True), keys, by))
+
+
+def _known(counts: pd.DataFrame, read: Read, keys: list[dict], asked: Asked, *, is_age_known: bool) -> Known:
+    mine = by_group(counts, ["entry", "lower", "upper", "at", "is_failure"], keys, asked.by, is_age_known=is_age_known)
+    if not len(mine):
+        return Known(keys, mine, mine, {}, {})
+    is_many = read.grid and asked.settings.grid is None and len(mine) > MOST_PAIRS
+    for_fits = _coarser(mine, step=read.grid * 2) if is_many else mine
+    fits = weibull(for_fits, by=["group_no"], level=asked.level, min_failures=asked.settings.min_failures)
+    curves = dict(list(survival(mine, by=["group_no"], level=asked.level).groupby("group_no")))
+    return Known(keys, mine, for_fits, curves, {fit.by[0]: fit for fit in fits})
+
+
+def _parts(known: Known, read: Read, asked: Asked, *, is_age_known: bool) -> list[LifePart]:
+    numbers = _numbers(read, known.keys, asked.by, is_age_known=is_age_known)
     return [
-        _part(numbers[number], curves.get(number), fits.get(number), asked) for number in range(len(keys))
-    ]
-
-
-def _fits(counts: pd.DataFrame, read: Read, asked: Asked) -> list[WeibullFit]:
-    if not len(counts):
-        return []
-    if read.grid and asked.settings.grid is None and len(counts) > MOST_PAIRS:
-        counts = _coarser(counts, step=read.grid * 2)
-    return weibull(counts, by=["group_no"], level=asked.level, min_failures=asked.settings.min_failures)
+        _part(one, known.curves.get(number), known.fits.get(number), asked) for number, one in enumerate(numbers)
+    ]  # fmt: skip
 
 
 def _coarser(counts: pd.DataFrame, *, step: float) -> pd.DataFrame:

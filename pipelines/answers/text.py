@@ -9,10 +9,12 @@ from pipelines.answers.detail import FactorGroup, LevelRatio, RestorationGroup
 from pipelines.answers.record import Answer, CleaningGroup, LifeGroup, LifePart
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because, Clock
-from pipelines.wording import verdict
+from pipelines.wording import cleans, lives, recurrent, verdict
 from pipelines.wording.factors import head_words, ratio_words
 
 WIDTH = 100
+#: With more groups than this the text would run too long; the JSON has what the heavier estimates say of each.
+FEW_GROUPS = 3
 #: Reasons that refuse a whole answer; the sentence above the table gives them once.
 _OF_THE_WHOLE = (Because.NO_DENOMINATOR, Because.FAILURES_ONLY, Because.CLOCK_REFUSED)
 
@@ -33,10 +35,38 @@ def answer_text(answer: Answer) -> str:
         if isinstance(group, LifeGroup) and group.since_first_seen is not None
     ]
     blocks.append(_table(answer, clock))
+    blocks += _more(answer, clock)
     left = [f"  {count:,} {verdict.left_out_words(key)}" for key, count in answer.left_out.items() if count]
     if left:
         blocks.append("Left out or noted:\n" + "\n".join(left))
     return "\n\n".join(block for block in blocks if block)
+
+
+def _more(answer: Answer, clock: Clock) -> list[str]:
+    """Return what the heavier estimates say: of each group where there are few, and of the whole answer."""
+    gap = recurrent.difference_words(answer.mean_difference, clock)
+    blocks = [("More", [*lives.answer_sentences(answer), *([gap] if gap else [])])]
+    groups = answer.groups if len(answer.groups) <= FEW_GROUPS else []
+    ranked = lives.ranked_count([one for one in groups if isinstance(one, LifeGroup)])
+    for group in groups:
+        name = f"More about {_name(group.by)}" if group.by else "More"
+        blocks.append((name, _more_of_group(group, answer, clock, ranked)))
+    return ["\n".join([f"{name}:", *map(_item, sentences)]) for name, sentences in blocks if sentences]
+
+
+def _more_of_group(
+    group: CleaningGroup | LifeGroup | RestorationGroup | FactorGroup, answer: Answer, clock: Clock, ranked: int
+) -> list[str]:
+    if isinstance(group, CleaningGroup):
+        return cleans.group_sentences(group, len(answer.groups))
+    if isinstance(group, LifeGroup):
+        mean = recurrent.mean_words(group.mean_cumulative, clock, answer.level)
+        return [*lives.group_sentences(group, clock, answer.level, ranked=ranked), *([mean] if mean else [])]
+    return []
+
+
+def _item(sentence: str) -> str:
+    return fill(sentence, WIDTH, initial_indent="  ", subsequent_indent="    ")
 
 
 def _paragraph(name: str, sentence: str) -> str:

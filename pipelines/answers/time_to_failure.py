@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from pipelines.answers.clock_question import clock_question
 from pipelines.answers.frame import answer
 from pipelines.answers.life import Read, life_answer_parts, life_words, read_spells
+from pipelines.answers.life_detail import detailed
 from pipelines.answers.question import Asked
 from pipelines.answers.record import Answer, LifePart
 from pipelines.facts.read import Connection, Window, window
@@ -19,13 +23,18 @@ def time_to_failure(connection: Connection, asked: Asked) -> Answer:
     seen = window(connection)
     read = read_spells(connection, asked, SpellKind.FIRST_LIFE)
     truncated = (Because.FAILURES_ONLY, verdict.failures_only_sentence()) if is_truncated(seen) else None
-    groups, warnings = life_answer_parts(read, asked, refused=truncated, say=_known, say_since_seen=_since_seen)
+    lives = life_answer_parts(read, asked, refused=truncated, say=_known, say_since_seen=_since_seen)
+    groups, whole = detailed(lives, read, asked)
+    if whole:
+        whole["clock_question"] = clock_question(connection, asked)
+    warnings = lives.warnings
     if not seen.has_register and truncated is None:
         warnings = [verdict.bench_only_warning(), *warnings]
-    return answer(
+    given = answer(
         connection, asked, window=seen, clock=read.clock, of_question=_left_out(read), settings=read.settings_used,
         warnings=warnings, groups=groups,
     )  # fmt: skip
+    return replace(given, **whole)
 
 
 def is_truncated(seen: Window) -> bool:

@@ -1,0 +1,266 @@
+"""The heavier estimates of lives as sentences. Each function takes a part of the answer record, as detail.py names it."""
+
+from __future__ import annotations
+
+from pipelines.estimates.estimate import Estimate
+from pipelines.vocabulary import Because, Clock
+from pipelines.wording.verdict import (
+    SPACE,
+    counted,
+    duration_words,
+    level_words,
+    limits_words,
+    reason_words,
+    share_words,
+    value_words,
+)
+
+#: A B10 that another law moves by less than this share is not worth a word in the verdict.
+MOVES = 0.10
+#: Limits by controller are worth a word from this design effect on.
+SHARED = 1.2
+
+
+def group_clause(group, common, *, ranked: int) -> str:
+    """Return the one thing that matters most beside the verdict of a group, or nothing. ranked: groups with a rank."""
+    dating, laws, pooled = group.dating, group.laws, group.pooled
+    if laws is not None and laws.better == "lognormal" and laws.b10_ratio is not None and abs(laws.b10_ratio - 1) > MOVES:
+        return f"A lognormal law fits clearly better than a Weibull, and puts one in ten {_times(laws.b10_ratio)}."
+    is_one_shape = common is not None and common.is_plausible is not False
+    if pooled is not None and pooled.place.rank is not None and is_one_shape:
+        return f"Judged with the other groups: {place_words(pooled.place, ranked)}."
+    if dating is not None and dating.is_misleading:
+        return f"Dating failures at the visit that found them would mislead: {_moves(dating)}."
+    return ""
+
+
+def group_sentences(group, clock: Clock, level: float, *, ranked: int) -> list[str]:
+    """Return what the heavier parts of a group say, those that it has. ranked: groups of the answer with a rank."""
+    failures = group.counts["failures"]
+    parts = (
+        (group.laws, lambda one: laws_sentence(one, clock)),
+        (group.assumed_shape, lambda one: assumed_sentence(one, clock, level, failures)),
+        (group.dating, dating_sentence),
+        (group.interval_curve, lambda one: interval_sentence(one, clock, level)),
+        (group.by_mechanism, mechanisms_sentence),
+        (group.pooled, lambda one: pooled_sentence(one, clock, level, ranked=ranked)),
+        (group.by_controller, lambda one: controllers_sentence(one, clock, level)),
+        (group.frailty, lambda one: frailty_sentence(one, level)),
+    )
+    return [say(part) for part, say in parts if part]
+
+
+def ranked_count(groups) -> int:
+    """Return how many groups have a rank."""
+    return sum(one.pooled is not None and one.pooled.place.rank is not None for one in groups)
+
+
+def answer_sentences(answer) -> list[str]:
+    """Return what the heavier parts of the whole answer say, those that it has."""
+    parts = (
+        (answer.common_shape, lambda one: common_shape_sentence(one, Clock(answer.clock), answer.level)),
+        (answer.mechanism_tests, lambda one: mechanism_tests_sentence(one, answer.level)),
+        (answer.clock_question, lambda one: clock_sentence(one, answer.level)),
+    )
+    return [say(part) for part, say in parts if part]
+
+
+def laws_sentence(laws, clock: Clock) -> str:
+    """Say which of the two laws of wear fits better, and what it matters."""
+    if laws.because is not None:
+        return f"Weibull or lognormal cannot be compared: {reason_words(laws.because)}."
+    if laws.better == "too_close":
+        head = "A Weibull and a lognormal law fit about equally well"
+    else:
+        better, other = ("Weibull", "lognormal") if laws.better == "weibull" else ("lognormal", "Weibull")
+        head = f"A {better} law fits clearly better than a {other}"
+    b10, median = laws.lognormal.b10.estimate, laws.lognormal.median.estimate
+    if b10 is None or median is None:
+        return f"{head}."
+    return (
+        f"{head}. By the lognormal one in ten fail by {duration_words(b10, clock)} ({_against(laws.b10_ratio)} the Weibull) "
+        f"and half by {duration_words(median, clock)} ({_against(laws.median_ratio)})."
+    )
+
+
+def assumed_sentence(part, clock: Clock, level: float, failures: int) -> str:
+    """Say what few failures, or none, still tell if the shape is as assumed."""
+    if part.life is None:
+        return f"Too few failures to go without an assumed shape: {reason_words(part.because or Because.NO_SHAPE)}."
+    source = "which the groups share" if part.shape_from == "pooled" else "as set"
+    head = f"With {counted(failures, 'failure')} and a Weibull shape of {part.life.shape:.2f} assumed ({source})"
+    beside = " or ".join(f"{_bound(one.b10, clock)} at a shape of {one.shape:.2f}" for one in part.others)
+    if part.is_one_sided:
+        return f"{head}, nine in ten hold at least {_bound(part.life.b10, clock)} ({level_words(level)} one-sided; {beside})."
+    return f"{head}, one in ten fail by {_time(part.life.b10, clock)}; {beside}."
+
+
+def dating_sentence(part) -> str:
+    """Say what dating failures at the visit that found them would do."""
+    between = f"{counted(part.between_count, 'failure')} lie between two visits"
+    if part.between_count == 1:
+        between = "1 failure lies between two visits"
+    if part.because is not None:
+        return f"{between}; what dating them at the visit would do cannot be told: {reason_words(part.because)}."
+    if not part.is_misleading:
+        return f"{between}; dating them at the visit that found them would change lives by no more than 5{SPACE}%."
+    return f"{between}. Dated at the visit that found them, they would mislead: {_moves(part)}."
+
+
+def _moves(part) -> str:
+    moves = (("one in ten", part.b10_ratio), ("half", part.median_ratio))
+    return ", ".join(f"{what} {_times(one)}" for what, one in moves if one is not None)
+
+
+def interval_sentence(part, clock: Clock, level: float) -> str:
+    """Say what is sure where failures lie between two visits."""
+    if part.because is not None:
+        return f"The curve for failures between visits is not given: {reason_words(part.because)}."
+    b10, median = part.b10, part.median
+    given = f", of those that got to {duration_words(part.given_at, clock)}" if part.given_at else ""
+    if b10.estimate is None:
+        return f"Taking failures only as between their visits, fewer than one in ten surely failed{given}."
+    half = "the median is not reached" if median.estimate is None else f"half by {_time(median, clock)}"
+    return f"Taking failures only as between their visits, one in ten surely failed by {_time(b10, clock)}, {half}{given}."
+
+
+def mechanisms_sentence(parts) -> str:
+    """Say which fault ends lives most often, out of how many failures."""
+    total = sum(one.failures for one in parts)
+    told = [
+        f"{value_words('mechanism', None if one.mechanism == 'not_recorded' else one.mechanism)} {one.failures:,}"
+        for one in parts
+    ]
+    return f"Of {counted(total, 'failure')}: {', '.join(told)}."
+
+
+def mechanism_tests_sentence(parts, level: float) -> str:
+    """Say which faults come at another pace in some groups, allowing for how many were tested."""
+    told = [one for one in parts if one.p_value is not None]
+    if not told:
+        reasons = {reason_words(one.because) for one in parts if one.because is not None}
+        return f"Whether a fault comes sooner in some groups cannot be told: {'; '.join(sorted(reasons))}."
+    differing = [value_words("mechanism", one.mechanism) for one in told if one.p_value < (1 - level) / len(told)]
+    late = f" ({told[0].late:,} watched only from a later age are left out)" if told[0].late else ""
+    if not differing:
+        return f"No fault is shown to come at another pace in some groups, of {len(told)} tested{late}."
+    return f"Between the groups these faults come at a different pace, beyond chance: {', '.join(differing)}{late}."
+
+
+def place_words(place, ranked: int) -> str:
+    """Return 'between 2nd and 6th of 12 by length of life'; the longest is first."""
+    first, last = _ordinal(place.low), _ordinal(place.high)
+    where = first if first == last else f"between {first} and {last}"
+    return f"{where} of {ranked} by length of life"
+
+
+def pooled_sentence(part, clock: Clock, level: float, *, ranked: int) -> str:
+    """Say what a group's lives are once it borrows from the others, and its place among those ranked."""
+    if part.because is not None:
+        return f"What the groups could borrow from each other cannot be told: {reason_words(part.because)}."
+    place = f"; {place_words(part.place, ranked)}" if part.place.rank is not None else ""
+    return (
+        f"Judged together with the other groups, one in ten fail by {_time(part.b10, clock)}, half by "
+        f"{_time(part.median, clock)}{place}."
+    )
+
+
+def common_shape_sentence(part, clock: Clock, level: float) -> str:
+    """Say whether one law of wear serves all groups, and what a group never seen would do."""
+    if part.because is not None:
+        return f"Whether the groups wear alike cannot be told: {reason_words(part.because)}."
+    shape = f"{part.shape.estimate:.2f} ({limits_words(part.shape.low, part.shape.high, lambda one: f'{one:.2f}')})"
+    if part.is_plausible is None:
+        head = f"The groups are taken to share one Weibull shape, {shape}; too few of them have failures enough to test it."
+    elif part.is_plausible:
+        head = f"One Weibull shape for all groups, {shape}, is plausible."
+    else:
+        head = f"The groups wear in different ways: one Weibull shape for all, {shape}, is not plausible; prefer their own fits."
+    return f"{head} In a group never seen half would fail by {_time(part.unseen_median, clock)}."
+
+
+def controllers_sentence(part, clock: Clock, level: float) -> str:
+    """Say whether the sticks of a controller share their fate, and the limits that allow for it."""
+    if part.because is not None:
+        return f"{counted(part.controllers, 'controller')}: {reason_words(part.because)}."
+    if part.design_effect is None:
+        return f"{counted(part.controllers, 'controller')}: too few failures to tell whether their sticks share a fate."
+    read = part.median if part.median is not None and part.median.estimate is not None else part.b10
+    what = "half" if read is part.median else "one in ten"
+    limits = f"{what} by {_time(read, clock)}" if read is not None else ""
+    if part.design_effect > SHARED:
+        return (
+            f"The sticks of one controller share their fate (limits {part.design_effect**0.5:.1f} times as wide, from "
+            f"{counted(part.controllers, 'controller')}): {limits}."
+        )
+    return f"The sticks of one controller hardly share their fate ({counted(part.controllers, 'controller')}): {limits}."
+
+
+def frailty_sentence(part, level: float) -> str:
+    """Say how much controllers differ, and what that hides."""
+    if part.because is not None:
+        return f"How much controllers differ is not given: {reason_words(part.because)}."
+    if not part.variance.low:
+        return f"Controllers are not shown to differ from each other (variance {part.variance.estimate:.2f})."
+    limits = limits_words(part.variance.low, part.variance.high, lambda one: f"{one:.2f}")
+    shape, ignoring = part.shape.estimate, part.shape_ignoring.estimate
+    hidden = f"; allowing for it the Weibull shape is {shape:.2f}, not {ignoring:.2f}" if shape and ignoring else ""
+    return (
+        f"Some controllers wear their sticks faster than others (variance {part.variance.estimate:.2f}, {level_words(level)} "
+        f"interval {limits}){hidden}."
+    )
+
+
+_CLOCK = {
+    "hours": "Sticks age by play hours: twice the hours a day, about half the days",
+    "days": "Sticks age by days, however much they are played",
+    "between": "Sticks age partly by play hours, partly by days: compare them at like use",
+    "neither": "Life goes neither by play hours nor by days alone: compare sticks at like use",
+}
+
+
+def clock_sentence(part, level: float) -> str:
+    """Say whether sticks age by hours or by days."""
+    if part.coefficient.estimate is None:
+        return f"Hours or days? That cannot be told: {reason_words(part.because or Because.NO_SPELLS)}."
+    limits = limits_words(part.coefficient.low, part.coefficient.high, lambda one: f"{one:.2f}".replace("-", "−"))
+    estimate = f"{part.coefficient.estimate:.2f}".replace("-", "−")
+    basis = (
+        f"{counted(part.failures, 'failure')}; life in days goes with hours a day to the power {estimate}, {level_words(level)} "
+        f"interval {limits}; −1 is hours, 0 days"
+    )
+    if part.because is not None:
+        return f"Hours or days? That cannot be told: {reason_words(part.because)} ({basis})."
+    return f"{_CLOCK[part.verdict]} ({basis})."
+
+
+def _time(one: Estimate, clock: Clock) -> str:
+    def say(value: float) -> str:
+        return duration_words(value, clock)
+
+    if one.estimate is None:
+        return f"an age not told ({reason_words(one.because or Because.NOT_REACHED)})"
+    return f"{say(one.estimate)} ({limits_words(one.low, one.high, say)})"
+
+
+def _bound(one: Estimate, clock: Clock) -> str:
+    value = one.low if one.estimate is None else one.estimate
+    return "no age" if value is None else duration_words(value, clock)
+
+
+def _times(ratio: float) -> str:
+    change = abs(ratio - 1)
+    if change >= 1:
+        return f"{ratio:.1f} times as late"
+    return f"{share_words(change)} {'later' if ratio > 1 else 'sooner'}"
+
+
+def _against(ratio: float | None) -> str:
+    if ratio is None:
+        return "not compared with"
+    return "as by" if abs(ratio - 1) < 0.005 else f"{_times(ratio)} than by"
+
+
+def _ordinal(number: int) -> str:
+    ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
