@@ -92,7 +92,7 @@ def _success(values: tuple, table: _Table, curve: np.ndarray, *, horizon: float,
     held = int(table.failed[~early].sum() + table.censored[table.at >= horizon].sum())
     size = (values, float(horizon), attempts, failures, failures + held)
     # Everyone else was lost sight of; only if the last one at risk failed is the curve known to be 0.
-    if not held and failures < attempts and not (early & (table.failed == table.at_risk)).any():
+    if not held and not (early & (table.failed == table.at_risk)).any():
         return DurableShare(*size, None, None, None, None, Because.NO_FOLLOW_UP)
     share = float(curve[early][-1]) if early.any() else 1.0
     is_end = share in (0.0, 1.0)
