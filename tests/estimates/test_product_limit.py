@@ -46,3 +46,20 @@ def test_a_curve_stays_at_0_once_everyone_at_risk_has_failed():
 
 def test_no_groups_give_no_curves():
     assert product_limits([], []) == []
+
+
+def test_groups_without_failures_stay_at_1_and_may_come_first():
+    none = np.zeros(2, dtype=int)
+    assert [share.tolist() for share in product_limits([np.array([4, 2])], [none])] == [[1.0, 1.0]]
+    shares = product_limits([np.array([4, 2]), np.array([2])], [none, np.array([1])])
+    assert [share.tolist() for share in shares] == [[1.0, 1.0], pytest.approx([0.5])]
+
+
+def test_many_groups_take_one_fit_and_only_very_deep_ones_more(monkeypatch):
+    fits, fit = [], KaplanMeierFitter.fit
+    monkeypatch.setattr(KaplanMeierFitter, "fit", lambda self, *rest, **named: fits.append(1) or fit(self, *rest, **named))
+    product_limits([np.array([3, 2])] * 30, [np.array([1, 1])] * 30)
+    assert len(fits) == 1
+    # Eight hundred halvings are exp(−555): two such curves do not fit into one float.
+    product_limits([np.full(800, 2)] * 2, [np.full(800, 1)] * 2)
+    assert len(fits) == 3
