@@ -23,7 +23,7 @@ from pipelines.wording import factors as wording
 from pipelines.wording import verdict
 
 #: Of more rows of counts than this a sample is taken.
-MOST_ROWS = 60_000
+MOST_ROWS = 40_000
 #: What is compared where `--by` names nothing. Of factors that cannot be told apart the first are kept.
 DEFAULT = {
     Question.TIME_TO_FAILURE: ("family", "usage_class", "sensor_type", "site", "stick"),

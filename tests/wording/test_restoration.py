@@ -1,0 +1,42 @@
+"""The sentences of what a clean gives back."""
+
+from pipelines.vocabulary import Because
+from pipelines.wording.restoration import refused_sentence, restoration_sentence
+
+HEAD = {"modules": 40, "gaps": 120, "gaps_left_out": 3, "failures": 70, "level": 0.95, "horizon": "90 days"}
+
+
+def said(given_back: dict, holding: dict, *, memory: str = "whole", is_memory_told: bool = False) -> str:
+    text = restoration_sentence(**HEAD, memory=memory, is_memory_told=is_memory_told, given_back=given_back, holding=holding)
+    return text.replace("\u00a0", " ")
+
+
+def test_shares_are_said_with_their_intervals_and_how_many_hold():
+    text = said({"open": ((0.62, 0.5, 0.74), None)}, {"open": (0.8, 0.7, 0.88)}, is_memory_told=True)
+    assert text == (
+        "70 of 120 stretches in service, of 40 modules, ended in drift. Left out: 3 whose module's start, or an earlier stretch, "
+        "is not known. Opened and wiped gives back 62 % of the age (95 % interval 50 to 74 %). It takes off part of the whole "
+        "age, not only of what came since the last clean. Still good 90 days later: 80 % (70 to 88 %) after opened and wiped."
+    )
+
+
+def test_nothing_given_back_is_said_as_no_sign_of_it():
+    text = said({"air": ((0.0, 0.0, 0.08), None)}, {"air": (None, None, None)})
+    assert "no sign that any of the age is given back (95 % interval at most 8 %)" in text
+    assert "be it that the cause stayed or that it came back" in text
+    assert "this log cannot tell; the whole is taken" in text
+
+
+def test_what_is_not_told_gives_its_reason_once_and_leads_on():
+    untold = ((None, None, None), Because.RESTORATION_UNTOLD)
+    text = said({"air": untold, "flush": untold}, {"air": (0.6, 0.5, 0.7), "flush": (None, None, None)})
+    assert text.count("drift does not clearly become more likely with age here") == 1
+    assert "Air on the closed module and flush of the closed module: drift" in text
+    assert "Still good 90 days later: 60 % (50 to 70 %) after air on the closed module." in text
+    assert text.endswith("recurrence by depth of clean and by attempt number.")
+    assert "whole" not in text
+
+
+def test_a_refusal_says_how_many_and_why():
+    assert refused_sentence(Because.TOO_FEW_FAILURES, failures=2, gaps=1).startswith("2 of 1 stretch in service ended in drift.")
+    assert refused_sentence(Because.NO_SPELLS).startswith("Nothing to say")
