@@ -26,8 +26,9 @@ def interval_figure(answer: Answer, group: LifeGroup, *, palette: Palette = SCRE
     if points:
         start = curve.given_at or 0.0
         color = palette.line(0)
-        _shaded(figure, _limits(points), "limits", palette.band(0, of=10))
-        _shaded(figure, _falls(points), "falls somewhere inside", palette.faint(0))
+        _shaded(figure, _limits(points), "limits", palette.band(0, of=10), width=0)
+        # the edge lets a fall too small for an area be seen
+        _shaded(figure, _falls(points), "falls somewhere inside", palette.faint(0), width=1.5)
         figure.add_trace(go.Scatter(
             **_flats(points, start), mode="lines", line={"color": color, "width": 2.2}, name="share still free of drift",
             hovertemplate=f"%{{x:,.0f}} {unit(answer)}: %{{y:.0%}}<extra></extra>",
@@ -74,7 +75,7 @@ def _limits(points: Sequence[Interval]) -> list[Box]:
     return boxes
 
 
-def _shaded(figure: go.Figure, boxes: Sequence[Box], name: str, area: str) -> None:
+def _shaded(figure: go.Figure, boxes: Sequence[Box], name: str, area: str, *, width: float) -> None:
     if not boxes:
         return
     x, y = [], []
@@ -82,5 +83,5 @@ def _shaded(figure: go.Figure, boxes: Sequence[Box], name: str, area: str) -> No
         x += [left, right, right, left, left, None]
         y += [low, low, high, high, low, None]
     figure.add_trace(go.Scatter(
-        x=x, y=y, mode="lines", line={"width": 0, "color": area}, fill="toself", fillcolor=area, name=name, hoverinfo="skip"
+        x=x, y=y, mode="lines", line={"width": width, "color": area}, fill="toself", fillcolor=area, name=name, hoverinfo="skip"
     ))  # fmt: skip

@@ -65,7 +65,8 @@ def test_an_answer_holds_the_keys_of_the_page_and_no_others(plain, question):
 
 #: Parts of a group or of the whole answer that the page describes by their own names, with their record.
 PARTS = {
-    "laws": detail.Laws, "law_plot": detail.LawPlot, "lognormal": detail.Lognormal, "assumed_shape": detail.AssumedShape, "dating": detail.Dating,
+    "laws": detail.Laws, "law_plot": detail.LawPlot, "lognormal": detail.Lognormal,
+    "assumed_shape": detail.AssumedShape, "dating": detail.Dating,
     "interval_curve": detail.IntervalCurve, "by_mechanism": detail.Mechanism, "place": detail.Place,
     "by_controller": detail.ByController, "frailty": detail.Frailty, "mean_cumulative": detail.MeanCumulative,
     "trend": detail.TrendPart, "standardised": detail.Standardised, "common_shape": detail.CommonShape,

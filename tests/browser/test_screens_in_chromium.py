@@ -20,9 +20,18 @@ SCREENS = {
     "Cleaning success": "Cleaning success",
     "Time to failure": "Time to failure",
     "Recurrence": "Recurrence after cleaning",
+    "What a clean gives back": "What a clean gives back",
+    "What goes with failing sooner": "What goes with failing sooner",
     "Data": "Data",
 }
 ANSWERS = {"cleaning_success": "cleaning-success", "time_to_failure": "time-to-failure", "recurrence": "recurrence"}
+
+#: Answers with every section open.
+OPENED = (
+    "cleaning_success?together=true&all_cleaned=true&controllers=true",
+    "time_to_failure?mechanisms=true&together=true&laws=true&between=true&controllers=true&hours_or_days=true",
+    "recurrence?by=family&how_often=true&mechanisms=true&together=true&laws=true&between=true&controllers=true",
+)
 
 
 def downloaded(visit, key: str) -> bytes:
@@ -90,7 +99,7 @@ def test_the_csv_holds_what_the_question_answers(visit, server, name, question):
     one.open(f"{name}?by=site")
     read = pd.read_csv(io.BytesIO(downloaded(one, f"csv_{question}")), encoding="utf-8-sig")
     with reading(server.warehouse) as connection:
-        told = table(ask(question, connection, by=["site"]))
+        told = table(ask(question, connection, by=["site"], is_brief=True))
     expected = pd.read_csv(io.StringIO(told.to_csv(index=False)))
     pd.testing.assert_frame_equal(read, expected)
 
@@ -129,6 +138,31 @@ def test_hostile_text_is_shown_and_not_run(visit):
     assert set(legend) == {SCRIPT, MARKDOWN, FORMULA}
 
 
+def test_a_section_opens_goes_into_the_address_and_leaves_the_rest_standing(visit):
+    one = visit()
+    one.open("time_to_failure?by=site")
+    figures = one.page.locator(".js-plotly-plot")
+    assert figures.count() == 1
+    one.page.evaluate("document.querySelector('.js-plotly-plot').stands = true")
+    one.does(lambda: one.page.get_by_text("Which fault ends them").click())
+    assert query(one)["mechanisms"] == ["true"]
+    assert figures.count() == 2
+    assert one.page.evaluate("document.querySelector('.js-plotly-plot').stands")
+    read = pd.read_csv(io.BytesIO(downloaded(one, "csv_time-to-failure_mechanisms")), encoding="utf-8-sig")
+    assert {"site", "failed_by", "failed_share", "failed_share_low"} <= set(read.columns)
+
+
+def test_the_picked_group_of_a_section_is_named_as_the_log_has_it(visit):
+    one = visit()
+    one.open("time_to_failure?by=family&laws=true")
+    main = one.page.get_by_test_id("stMain")
+    main.locator(".st-key-laws_of input").click()
+    shown = set(one.page.get_by_role("option").all_inner_texts())
+    assert {SCRIPT, MARKDOWN, FORMULA} <= shown
+    one.does(lambda: one.page.get_by_role("option", name=MARKDOWN, exact=True).click())
+    assert main.locator("a[href*='outside.invalid']").count() == 0
+
+
 def test_hovering_a_curve_says_how_many_are_at_risk(visit):
     one = visit()
     one.open("recurrence?by=")
@@ -149,7 +183,7 @@ def test_figures_follow_the_reader_into_the_dark(visit, scheme, colors):
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("name", ["", *ANSWERS, "data"])
+@pytest.mark.parametrize("name", ["", *ANSWERS, *OPENED, "restoration", "factors", "data"])
 def test_nothing_is_wider_than_a_phone(visit, name, scheme):
     one = visit(width=390, height=844, scheme=scheme)
     one.open(name)

@@ -78,7 +78,7 @@ def small(monkeypatch, tmp_path, request):
         monkeypatch.setenv("STICKFLEET_WAREHOUSE", str(tmp_path / "small"))
         load(files, warehouse=tmp_path / "small", settings=Settings())
         screens = [opened(request)]
-        for name in ("cleaning_success", "time_to_failure", "recurrence", "data"):
+        for name in ("cleaning_success", "time_to_failure", "recurrence", "data", "restoration", "factors"):
             screens.append(opened(request).switch_page(f"screens/{name}.py").run())
         return screens
 

@@ -18,7 +18,7 @@ def lead(app) -> str:
     return next(one for one in texts(app) if 'class="sf-lead"' in one)
 
 
-@pytest.mark.parametrize("name", ["front", *ANSWERS, "data"])
+@pytest.mark.parametrize("name", ["front", *ANSWERS, "restoration", "factors", "data"])
 def test_a_screen_opens_without_an_error(screen, name):
     app = screen(name)
     assert not app.exception
@@ -51,7 +51,7 @@ def test_the_front_screen_names_findings_and_leads_to_their_screens(screen):
     assert len(app.get("page_link")) == 5
 
 
-@pytest.mark.parametrize("name", ["front", "cleaning_success", "recurrence"])
+@pytest.mark.parametrize("name", ["front", "cleaning_success", "recurrence", "restoration"])
 def test_cautions_stand_where_work_is_advised(screen, name):
     assert any("Isopropyl alcohol flashes at 12 °C" in one.value for one in screen(name).markdown)
 
