@@ -67,8 +67,7 @@ def detailed(lives: Lives, read: Read, asked: Asked) -> tuple[list[LifeGroup], d
         "frailty": frailties,
     }
     groups = [
-        replace(group, **{name: found.get(number) for name, found in parts.items()})
-        for number, group in enumerate(lives.groups)
+        replace(group, **{name: found.get(number) for name, found in parts.items()}) for number, group in enumerate(lives.groups)
     ]
     if len(groups) == 1 and known.curves:
         groups = [replace(groups[0], law_plot=_law_plot(known, asked))]

@@ -246,9 +246,9 @@ def _limits(
     """
     if clusters < LEAST_CLUSTERS:
         return Estimate(share, None, None, Because.TOO_FEW_CLUSTERS), clusters, None
-    from scipy.stats import t
+    from scipy.special import stdtrit
 
-    q = float(t.ppf((1 + level) / 2, clusters - 1))
+    q = float(stdtrit(clusters - 1, (1 + level) / 2))
     robust *= clusters / (clusters - 1)
     is_end = share <= 0 or share >= 1
     n = seen if is_end else share * (1 - share) / max(plain, robust)

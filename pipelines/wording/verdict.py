@@ -31,7 +31,7 @@ _REASON = {
     Because.ONE_LEVEL: "only one level to compare",
     Because.CONFOUNDED: "some columns always go together, so they cannot be told apart",
     Because.SEPARATED: "one level differs without end, so no ratio can be fitted",
-    Because.NO_SHAPE: "neither other groups nor the setting assumed_shape give a shape to assume",
+    Because.NO_SHAPE: "neither the other groups nor the settings give a shape to assume",
     Because.TOO_LARGE: "too much to work out at once; ask for a part of it with a filter",
 }
 

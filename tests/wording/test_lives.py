@@ -1,0 +1,142 @@
+"""The sentences about the heavier estimates of lives: what they say, and that a refusal is said in words."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from pipelines.answers.detail import (
+    AssumedLife,
+    AssumedShape,
+    ByController,
+    ClockQuestion,
+    CommonShape,
+    Dating,
+    Frailty,
+    IntervalCurve,
+    Laws,
+    Lognormal,
+    Mechanism,
+    MechanismTest,
+    Place,
+    PooledLife,
+)
+from pipelines.answers.record import LifeGroup, WeibullPart
+from pipelines.estimates.estimate import Estimate
+from pipelines.vocabulary import Because, Clock
+from pipelines.wording import lives
+
+HOURS = Clock.HOURS
+
+
+def known(estimate: float) -> Estimate:
+    return Estimate(estimate, estimate / 2, estimate * 2)
+
+
+def refused(because: Because) -> Estimate:
+    return Estimate.refused(because)
+
+
+LAWS = Laws(None, "lognormal", 5.0, 0.8, 1.2, Lognormal(None, known(0.8), known(400), known(1500), -50.0))
+DATING = Dating(None, 12, 1.19, 1.02, 1.3, True)
+POOLED = PooledLife(None, known(300), known(900), Place(4, 2, 6, 0.1))
+COMMON = CommonShape(None, known(1.4), True, 0.4, known(200), known(800))
+GROUP = LifeGroup({}, None, "", {"failures": 4, "spells": 40}, [], None, {}, WeibullPart(None, *[known(1)] * 4, None))
+
+
+def test_a_clause_names_the_other_law_before_the_rank_and_the_rank_before_the_dating():
+    full = replace(GROUP, laws=LAWS, pooled=POOLED, dating=DATING)
+    assert "lognormal law fits clearly better" in lives.group_clause(full, COMMON, ranked=12)
+    plain = replace(full, laws=replace(LAWS, b10_ratio=0.95))
+    assert lives.group_clause(plain, COMMON, ranked=12) == (
+        "Judged with the other groups: between 2nd and 6th of 12 by length of life."
+    )
+    for common in (replace(COMMON, is_plausible=False), None):
+        assert "one in ten 19\u00a0% later" in lives.group_clause(plain, common, ranked=12)
+    assert lives.group_clause(GROUP, COMMON, ranked=0) == ""
+
+
+def test_a_shape_that_was_assumed_is_said_with_how_many_failed():
+    life = AssumedLife(2.0, known(1000), known(300), known(800))
+    others = [AssumedLife(1.5, known(1000), known(200), known(800)), AssumedLife(2.5, known(1000), known(400), known(800))]
+    said = lives.assumed_sentence(AssumedShape(None, "setting", False, 0, life, others), HOURS, 0.95, 4)
+    assert said == (
+        "With 4 failures and a Weibull shape of 2.00 assumed (as set), one in ten fail by 300 play hours (150 to 600 play "
+        "hours); 200 play hours at a shape of 1.50 or 400 play hours at a shape of 2.50."
+    )
+    none = Estimate(None, 250, None, Because.NO_FAILURES)
+    one_sided = AssumedShape(None, "pooled", True, 0, replace(life, b10=none), [replace(one, b10=none) for one in others])
+    assert "nine in ten hold at least 250 play hours (95\u00a0% one-sided" in lives.assumed_sentence(one_sided, HOURS, 0.95, 0)
+
+
+def test_ranks_have_their_ordinals():
+    said = [lives.place_words(Place(one, one, one, 0.0), 30) for one in (1, 2, 3, 4, 11, 12, 13, 21, 22)]
+    assert [one.split()[0] for one in said] == ["1st", "2nd", "3rd", "4th", "11th", "12th", "13th", "21st", "22nd"]
+
+
+@pytest.mark.parametrize("count", [1, 5])
+def test_the_count_of_failures_between_visits_agrees_with_its_verb(count):
+    said = lives.dating_sentence(replace(DATING, between_count=count))
+    assert said.startswith("1 failure lies" if count == 1 else "5 failures lie")
+    assert "no more than 5" in lives.dating_sentence(replace(DATING, is_misleading=False))
+
+
+def test_only_faults_beyond_chance_are_named_for_as_many_tests_as_were_made():
+    def test(name: str, p_value: float) -> MechanismTest:
+        return MechanismTest(name, None, 5.0, 2, p_value, 30, 7)
+
+    said = lives.mechanism_tests_sentence([test("track_wear", 0.001), test("corrosion", 0.03)], 0.95)
+    assert "track wear (7 watched only from a later age are left out)" in said
+    assert "corrosion" not in said
+    assert "No fault is shown" in lives.mechanism_tests_sentence([test("corrosion", 0.03), test("impact", 0.9)], 0.95)
+
+
+def test_controllers_that_share_their_fate_are_told_from_those_that_hardly_do():
+    part = ByController(None, 60, 1.44, b10=known(100), median=known(400))
+    assert "limits 1.2 times as wide, from 60 controllers" in lives.controllers_sentence(part, HOURS, 0.95)
+    assert "hardly share" in lives.controllers_sentence(replace(part, design_effect=1.05), HOURS, 0.95)
+
+
+@pytest.mark.parametrize(
+    ("verdict", "word"), [("hours", "by play hours"), ("days", "by days"), ("between", "partly"), ("neither", "neither")]
+)
+def test_a_clock_is_told_with_its_coefficient(verdict, word):
+    said = lives.clock_sentence(ClockQuestion(None, verdict, Estimate(-0.6, -0.8, -0.4), 50), 0.95)
+    assert word in said
+    assert "−0.60" in said
+
+
+@pytest.mark.parametrize("because", Because)
+def test_whatever_is_refused_is_said_in_words(because):
+    none = refused(because)
+    said = [
+        lives.laws_sentence(Laws(because, None, None, None, None, Lognormal(because, none, none, none, None)), HOURS),
+        lives.assumed_sentence(AssumedShape(because, None, False, 0, None, []), HOURS, 0.95, 3),
+        lives.dating_sentence(Dating(because, 3, None, None, None, None)),
+        lives.interval_sentence(IntervalCurve(because, None, [], none, none), HOURS, 0.95),
+        lives.pooled_sentence(PooledLife(because, none, none, Place(None, None, None, None)), HOURS, 0.95, ranked=0),
+        lives.controllers_sentence(ByController(because, 2, None, b10=none, median=none), HOURS, 0.95),
+        lives.frailty_sentence(Frailty(because, none, none, none), 0.95),
+        lives.common_shape_sentence(CommonShape(because, none, None, None, none, none), HOURS, 0.95),
+        lives.clock_sentence(ClockQuestion(because, "cannot_tell", none, 3), 0.95),
+        lives.mechanism_tests_sentence([MechanismTest("impact", because, None, None, None, 0, 0)], 0.95),
+    ]
+    for one in said:
+        assert one.endswith(".")
+        assert not re.search(r"\b(nan|None|inf)\b|_", one)
+
+
+def test_estimates_without_a_limit_are_still_sentences():
+    half = Estimate.within(500.0, 300.0, None)
+    said = [
+        lives.pooled_sentence(replace(POOLED, median=half), HOURS, 0.95, ranked=12),
+        lives.controllers_sentence(ByController(None, 9, 1.5, b10=half, median=refused(Because.NOT_REACHED)), HOURS, 0.95),
+        lives.interval_sentence(IntervalCurve(None, 40.0, [], half, refused(Because.NOT_REACHED)), HOURS, 0.95),
+        lives.frailty_sentence(Frailty(None, Estimate(0.3, 0.1, None, Because.LIMIT_NOT_REACHED), half, half), 0.95),
+        lives.mechanisms_sentence([Mechanism("track_wear", 12, []), Mechanism("not_recorded", 3, [])]),
+    ]
+    assert said[-1] == "Of 15 failures: track wear 12, not recorded 3."
+    for one in said:
+        assert not re.search(r"\b(nan|None|inf)\b|_", one)
