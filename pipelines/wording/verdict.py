@@ -37,7 +37,7 @@ _REASON = {
 
 _LEFT_OUT = {
     "no_usable_hours": "watched in days but without usable play hours",
-    "age_unknown": "of unknown age, shown apart as “since first seen”",
+    "age_unknown": "of unknown age: shown apart as “since first seen”, or not used",
     "no_length": "closed on the day they opened, or without any play hour between",
     "grouping_blank": "without a word in a column the answer is split by",
     "no_outcome": "cleans whose result is open, unknown or returned unrepaired",
