@@ -109,6 +109,13 @@ def test_more_late_entries_than_spells_are_refused():
         survival(ends, by=[], entries=table("entry spell_count\n1 2"))
 
 
+def test_an_age_at_which_more_end_than_had_entered_is_refused_though_the_totals_agree():
+    ends = table("at is_failure spell_count\n5 True 2\n9 False 2")
+    assert survival(ends, by=[], entries=table("entry spell_count\n4 3"))["at_risk"].tolist() == [1, 4, 2]
+    with pytest.raises(InputError, match="than ever entered"):
+        survival(ends, by=[], entries=table("entry spell_count\n7 3"))
+
+
 def test_permuted_rows_give_the_same_curves():
     spells = random_spells(7, spells=300, groups=3)
     pd.testing.assert_frame_equal(survival(spells, by=["group"]), survival(spells.sample(frac=1, random_state=1), by=["group"]))
