@@ -9,7 +9,7 @@ Sources: Clayton (1978); Duchateau & Janssen (2008), The Frailty Model, chapter 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +19,8 @@ from pipelines.estimates.climb import climb
 from pipelines.estimates.counts import group, require, require_columns, times, whole_counts
 from pipelines.estimates.cox_robust import Partial
 from pipelines.estimates.estimate import Estimate
+from pipelines.estimates.frailty_likelihood import SCALE, SHAPE, VARIANCE
+from pipelines.estimates.frailty_likelihood import Lives as _Lives
 from pipelines.estimates.proportion import normal_quantile
 from pipelines.estimates.weibull import WeibullFit, weibull
 from pipelines.vocabulary import Because
@@ -27,8 +29,10 @@ from pipelines.vocabulary import Because
 LEAST_CLUSTERS = 3
 #: A limit further than this factor from its estimate, or a variance beyond 1,000, counts as not reached.
 FURTHEST, LARGEST_VARIANCE = np.log(1e6), 1e3
-#: Parameters: log scale (over the longest time), log shape, variance of the factor.
-SCALE, SHAPE, VARIANCE = 0, 1, 2
+#: Variances over this are climbed to from where the search is; limits of variances are looked for on log(variance + SPREAD).
+SMALL_VARIANCE, SPREAD = 1e-6, 0.05
+#: A limit is found when the root of twice the drop is this near its quantile.
+ROOT_TOLERANCE, LIMIT_STEPS = 1e-6, 60
 
 
 @dataclass(frozen=True)
@@ -108,75 +112,23 @@ def _fit(plain: WeibullFit, entry, at, is_failure, count, cluster, *, z: float) 
     )
 
 
-class _Lives:
-    """One group's spells, times over the longest, and its likelihood at (log scale, log shape, variance)."""
-
-    def __init__(self, entry, at, is_failure, count, cluster) -> None:
-        late = entry > 0
-        self._log_at, self._log_entry = np.log(at), np.log(entry[late])
-        self._count, self._late_count = count.astype(float), count[late].astype(float)
-        self._cluster, self._late_cluster = cluster, cluster[late]
-        self._failing = count * is_failure
-        self._clusters = int(cluster.max()) + 1
-        self._failed = np.bincount(cluster, weights=self._failing, minlength=self._clusters)
-        # How many clusters have more than j failures, for j = 0, 1, …
-        self._more_than = self._clusters - np.cumsum(np.bincount(self._failed.astype(np.int64)))[:-1]
-
-    def likelihood(self, theta: np.ndarray) -> tuple[float, np.ndarray]:
-        """Return the log-likelihood, without its constant, and its slopes."""
-        variance, shape = theta[VARIANCE], np.exp(theta[SHAPE])
-        z, all_hazard, by_scale, by_shape = self._hazard(theta, self._log_at, self._count, self._cluster)
-        _, before, before_scale, before_shape = self._hazard(theta, self._log_entry, self._late_count, self._late_cluster)
-        j = np.arange(len(self._more_than))
-        total, failed = self._failing.sum(), self._failed
-        ratio, ratio_slope = _log_ratio(variance, all_hazard)
-        ratio_before, slope_before = _log_ratio(variance, before)
-        grown = np.log1p(variance * all_hazard)
-        value = (
-            total * theta[SHAPE] + self._failing @ z + self._more_than @ np.log1p(j * variance)
-            - (ratio + failed * grown).sum() + ratio_before.sum()
-        )  # fmt: skip
-        pull = (1 + variance * failed) / (1 + variance * all_hazard)
-        pull_before = 1 / (1 + variance * before)
-        slopes = [
-            -total * shape - pull @ by_scale + pull_before @ before_scale,
-            total + self._failing @ z - pull @ by_shape + pull_before @ before_shape,
-            self._more_than @ (j / (1 + j * variance))
-            - (ratio_slope + failed * all_hazard / (1 + variance * all_hazard)).sum() + slope_before.sum(),
-        ]  # fmt: skip
-        return float(value), np.array(slopes)
-
-    def _hazard(self, theta, log_time, count, cluster) -> tuple[np.ndarray, ...]:
-        """Return log H by spell; H and its slopes in log scale and log shape summed by cluster."""
-        shape = np.exp(theta[SHAPE])
-        z = shape * (log_time - theta[SCALE])
-        hazard = count * np.exp(np.minimum(z, 200.0))
-        whole = np.bincount(cluster, weights=hazard, minlength=self._clusters)
-        return z, whole, -shape * whole, np.bincount(cluster, weights=z * hazard, minlength=self._clusters)
-
-
-def _log_ratio(variance: float, hazard: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Return log(1 + variance·H) / variance and its slope in the variance; H and −H²/2 at 0."""
-    product = variance * hazard
-    is_small = product < 1e-4
-    safe = variance if variance > 0 else 1.0
-    ratio = np.where(is_small, hazard * (1 - product / 2 + product**2 / 3), np.log1p(product) / safe)
-    slope = np.where(is_small, -(hazard**2) * (0.5 - 2 * product / 3), (hazard / (1 + product) - ratio) / safe)
-    return ratio, slope
-
-
 def _top(lives: _Lives, start: np.ndarray, fixed: Sequence[int]) -> tuple[np.ndarray, float] | None:
     """Return the best parameters with those of `fixed` held, and the likelihood there.
 
-    First at variance 0; only where the likelihood rises from there on is the variance let go, on its log.
+    From a variance over 0 at once; else, or where that leads nowhere, first at variance 0, and only where the likelihood
+    rises from there on is the variance let go, on its log.
     """
     free = [one for one in (SCALE, SHAPE) if one not in fixed]
     if VARIANCE in fixed:
         return _climbed(lives, start, free, is_variance_free=False)
+    if start[VARIANCE] > SMALL_VARIANCE:
+        best = _climbed(lives, start, free, is_variance_free=True)
+        if best is not None and best[0][VARIANCE] > SMALL_VARIANCE:
+            return best
     alone = _climbed(lives, np.append(start[:2], 0.0), free, is_variance_free=False)
     if alone is not None and lives.likelihood(alone[0])[1][VARIANCE] <= 0:
         return alone
-    for variance in (max(start[VARIANCE], 0.05), 0.5, 2.0):
+    for variance in (0.05, 0.5, 2.0):
         best = _climbed(lives, np.append(start[:2], variance), free, is_variance_free=True)
         if best is not None:
             return best
@@ -193,55 +145,64 @@ def _climbed(lives: _Lives, start: np.ndarray, free: list[int], *, is_variance_f
             theta[VARIANCE] = np.exp(np.minimum(at[-1], 20.0))
         return theta
 
-    def scored(at: np.ndarray) -> tuple[float, np.ndarray]:
+    def scored(at: np.ndarray) -> Partial:
         theta = placed(at)
-        value, slopes = lives.likelihood(theta)
+        value, slopes, bends = lives.partial(theta)
         if is_variance_free:
+            # On the log of the variance.
             slopes[VARIANCE] *= theta[VARIANCE]
-        return value, slopes[moving]
+            bends[VARIANCE] *= theta[VARIANCE]
+            bends[:, VARIANCE] *= theta[VARIANCE]
+            bends[VARIANCE, VARIANCE] -= slopes[VARIANCE]
+        return Partial(value, slopes[moving], bends[np.ix_(moving, moving)])
 
     first = start[moving].copy()
     if is_variance_free:
         first[-1] = np.log(start[VARIANCE])
-    best = climb(_with_information(scored), first)
+    best = climb(scored, first)
     return None if best is None else (placed(best[0]), best[1].value)
 
 
-def _with_information(scored: Callable) -> Callable[[np.ndarray], Partial]:
-    """Return the likelihood with its curvature by differences of the slopes: near enough for Newton's steps."""
-    step = 1e-6
-
-    def likelihood(at: np.ndarray) -> Partial:
-        value, slopes = scored(at)
-        moves = step * np.eye(len(at))
-        information = np.array([(slopes - scored(at + move)[1]) / step for move in moves])
-        return Partial(value, slopes, (information + information.T) / 2)
-
-    return likelihood
-
-
 def _limit(lives: _Lives, top: tuple[np.ndarray, float], which: int, side: int, z: float) -> float | None:
-    """Return where the profile of one parameter has dropped by z²/2 on one side; None where it does not."""
-    from scipy.optimize import brentq
+    """Return where the profile of one parameter has dropped by z²/2 on one side; None where it does not.
 
+    The root of twice the drop is nearly straight, so Newton's steps in it, kept between the distances known to be too
+    short and too long, need few profiles, each climbed from the one before.
+    """
     theta, value = top
-
-    def drop(distance: float) -> float:
-        at = theta.copy()
+    last, short, long = theta, 0.0, np.inf
+    distance = _guess(lives, theta, which, z)
+    for _ in range(LIMIT_STEPS):
+        at = last.copy()
         at[which] = _moved(theta[which], side * distance, which)
         best = _top(lives, at, (which,))
-        return np.inf if best is None else 2 * (value - best[1]) - z * z
-
-    far = 0.1
-    while (dropped := drop(far)) < 0:
-        far *= 2
-        if far > FURTHEST or (which == VARIANCE and _moved(theta[which], side * far, which) > LARGEST_VARIANCE):
+        if best is None:
             return None
-    if not np.isfinite(dropped):
-        return None
-    return float(_moved(theta[which], side * brentq(drop, 0.0, far, xtol=1e-7, rtol=1e-7), which))
+        last = best[0]
+        root = np.sqrt(max(2 * (value - best[1]), 0.0))
+        short, long = (distance, long) if root < z else (short, distance)
+        if abs(root - z) < ROOT_TOLERANCE:
+            return float(last[which])
+        slope = lives.likelihood(last)[1][which] * (1.0 if which != VARIANCE else last[VARIANCE] + SPREAD)
+        pace = -side * slope / root if root > 0 else 0.0
+        ahead = distance + (z - root) / pace if pace > 0 else np.inf
+        bound = min(long, 3 * distance)
+        distance = ahead if short < ahead < bound else (short + long) / 2 if long < np.inf else bound
+        is_beyond = which == VARIANCE and _moved(theta[which], side * short, which) > LARGEST_VARIANCE
+        if short > FURTHEST or is_beyond or long - short < 1e-12:
+            break
+    return None
+
+
+def _guess(lives: _Lives, theta: np.ndarray, which: int, z: float) -> float:
+    """Return the distance at which the limit would lie if the likelihood were as bent everywhere as at the top."""
+    moving = [SCALE, SHAPE, VARIANCE] if theta[VARIANCE] > 0 else sorted({SCALE, SHAPE, which})
+    information = lives.partial(theta).information[np.ix_(moving, moving)]
+    sizes, directions = np.linalg.eigh(information)
+    error = np.sqrt((directions[moving.index(which)] ** 2 / np.maximum(abs(sizes), 1e-10)).sum())
+    return float(np.clip(z * error / (1.0 if which != VARIANCE else theta[VARIANCE] + SPREAD), 0.01, 1.0))
 
 
 def _moved(at: float, distance: float, which: int) -> float:
     """Return a log moved by a distance; a variance is moved by it on a scale that reaches 0."""
-    return at + distance if which != VARIANCE else max(0.0, (at + 0.05) * np.exp(distance) - 0.05)
+    return at + distance if which != VARIANCE else max(0.0, (at + SPREAD) * np.exp(distance) - SPREAD)

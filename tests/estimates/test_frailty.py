@@ -81,6 +81,14 @@ def test_the_slopes_are_those_of_the_likelihood_down_to_no_variance(variance):
         assert (4 * up[1] - up[0] - 3 * lives.likelihood(at)[0]) / (2 * step) == pytest.approx(slopes[which], rel=1e-5, abs=1e-6)
 
 
+@pytest.mark.parametrize("variance", [1e-3, 0.4, 3.0])
+def test_the_second_slopes_are_those_of_the_slopes(variance):
+    lives, at, step = lives_of(TINY), np.array([-0.2, 0.6, variance]), 1e-5
+    moves = step * np.eye(3)
+    by_steps = [(lives.likelihood(at - move)[1] - lives.likelihood(at + move)[1]) / (2 * step) for move in moves]
+    assert lives.partial(at).information == pytest.approx(np.array(by_steps), rel=1e-5, abs=1e-5)
+
+
 def test_known_truth_is_found_and_ignoring_it_takes_the_shape_down():
     (found,) = frailty(fleet(1, clusters=5000, each=2, variance=0.3), by=[])
     assert found.shape.estimate == pytest.approx(2, abs=0.06)
