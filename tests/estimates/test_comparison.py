@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import lifelines
 import numpy as np
 import pandas as pd
@@ -51,6 +53,16 @@ def test_small_fleets_are_mostly_too_close_and_the_ratios_say_what_the_law_alone
         assert found.median_ratio == fits[1].median.estimate / fits[0].median.estimate
         close += found.better is BetterLaw.TOO_CLOSE
     assert close >= 5
+
+
+@pytest.mark.parametrize(
+    ("log_likelihood", "better"),
+    [(-9.0, BetterLaw.LOGNORMAL), (-9.01, BetterLaw.TOO_CLOSE), (-10.99, BetterLaw.TOO_CLOSE), (-11.0, BetterLaw.WEIBULL)],
+)
+def test_a_difference_of_exactly_two_is_clear_and_one_under_it_is_not(log_likelihood, better):
+    spells = random_spells(3, spells=40)
+    fits = weibull(spells, by=[])[0], lognormal(spells, by=[])[0]
+    assert comparison(replace(fits[0], log_likelihood=-10.0), replace(fits[1], log_likelihood=log_likelihood)).better is better
 
 
 def test_the_unit_of_time_and_the_order_of_rows_change_nothing():

@@ -26,6 +26,22 @@ def test_a_missing_value_is_a_group_of_its_own_and_comes_last():
     assert as_category.codes[0].tolist() == groups.codes[0].tolist() == [1, 2, 0, 2]
 
 
+def test_a_missing_number_is_none_and_without_one_numbers_stay_numbers():
+    groups = group([pd.DataFrame({"depth": [2.0, None, 1.0]})], by=["depth"])
+    assert groups.tuples() == [(1.0,), (2.0,), (None,)]
+    assert group([pd.DataFrame({"depth": [2, 1]})], by=["depth"]).keys["depth"].dtype == np.int64
+
+
+def test_a_column_of_one_value_and_columns_of_very_many_give_the_rows_there_are():
+    frame = pd.DataFrame(np.random.default_rng(1).integers(0, 300, (400, 3)), columns=["lot", "unit", "part"]).assign(side="L")
+    for by in (["lot", "side"], ["side", "unit"], ["lot", "unit", "part", "side"]):
+        rows = list(frame[by].itertuples(index=False, name=None))
+        (codes,), tuples = group([frame], by=by).codes, group([frame], by=by).tuples()
+        assert tuples == sorted(set(rows))
+        assert [tuples[code] for code in codes] == rows
+        assert {type(one) for one in tuples} == {tuple}
+
+
 def test_two_frames_share_their_groups():
     one, other = pd.DataFrame({"family": ["Oriel"]}), pd.DataFrame({"family": ["Brack", "Oriel"]})
     for frames in ([one, other], [one.astype("category"), other.astype("category")]):

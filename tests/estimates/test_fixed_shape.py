@@ -32,8 +32,17 @@ def test_shape_one_is_the_exponential_closed_form():
     assert (fit.spells, fit.failures, fit.between, fit.is_one_sided) == (6, 4, 0, False)
     scale = fit.life.scale
     assert (scale.estimate, scale.low, scale.high) == pytest.approx((1000, 4000 / 10.24159, 4000 / 1.08987), rel=1e-5)
+    assert (scale.because, fit.life.b10.because, fit.because) == (None, None, None)
     assert fit.life.b10.estimate == pytest.approx(1000 * -np.log(0.9))
     assert fit.life.median.high == pytest.approx(4000 / 1.08987 * np.log(2), rel=1e-5)
+
+
+def test_a_single_failure_has_two_limits():
+    # The limits of a Poisson count of 1 are 0.02532 and 5.57164 (any table).
+    (fit,) = fixed_shape(table(HEAD + "0 500 500 1\n0 250 inf 2"), by=[], shape=1)
+    scale = fit.life.scale
+    assert (scale.estimate, scale.low, scale.high) == pytest.approx((1000, 1000 / 5.57164, 1000 / 0.025318), rel=1e-5)
+    assert (fit.is_one_sided, scale.because) == (False, None)
 
 
 def test_no_failure_gives_one_sided_lower_limits_and_nothing_else():
@@ -90,14 +99,15 @@ def test_permuted_rows_rescaled_time_and_counts_give_the_same(factor):
 
 def test_what_cannot_be_is_refused_in_words():
     good = table(HEAD + "0 300 300 9")
-    for shape in (0, -1, np.nan, np.inf, 50):
+    for shape in (0, -1, np.nan, np.inf, 0.09, 20.1):
         with pytest.raises(InputError, match="shape"):
             fixed_shape(good, by=[], shape=shape)
     with pytest.raises(InputError, match="enters at or after"):
         fixed_shape(table(HEAD + "300 300 300 9"), by=[], shape=2)
-    late = pd.DataFrame({"entry": [290.0], "spell_count": [50]})
-    with pytest.raises(InputError, match="More spells end than ever entered"):
-        fixed_shape(good.drop(columns="entry"), by=[], shape=2, entries=late)
+    for entry, count in ((290.0, 50), (300.0, 9)):
+        late = pd.DataFrame({"entry": [entry], "spell_count": [count]})
+        with pytest.raises(InputError, match="More spells end than ever entered"):
+            fixed_shape(good.drop(columns="entry"), by=[], shape=2, entries=late)
     assert fixed_shape(good.iloc[:0], by=[], shape=2) == []
 
 
