@@ -22,7 +22,7 @@ from pipelines.vocabulary import Because
 from pipelines.wording import cleans
 
 #: The bands of severity that have an order.
-THIRDS = ("lowest_third", "middle_third", "highest_third")
+SEVERITIES = tuple(f"severity_{number}" for number in range(1, 11))
 
 
 def cleaning_detail(connection: Connection, attempts: Attempts, asked: Asked, groups: list[CleaningGroup]) -> list[CleaningGroup]:
@@ -88,7 +88,7 @@ def _standardised(connection: Connection, asked: Asked, groups: Sequence[Cleanin
         one.by[0]: Standardised(
             one.because, one.failures, one.tried, one.tried_share, one.standardised, one.lowest, one.borrowed_share
         )
-        for one in standardised(counts, by=["group_no"], band="band", level=asked.level, ranked=THIRDS)
+        for one in standardised(counts, by=["group_no"], band="band", level=asked.level, ranked=SEVERITIES)
     }
     none = Because.NO_ATTEMPTS
     nothing = Standardised(none, 0, 0, None, Estimate.refused(none), Estimate.refused(none), None)

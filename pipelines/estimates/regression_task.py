@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -69,11 +70,11 @@ class Task:
     level: float
     min_failures: int
 
-    @property
+    @cached_property
     def failure_count(self) -> int:
         return int(self.count[self.is_failure].sum())
 
-    @property
+    @cached_property
     def cluster_count(self) -> int | None:
         return None if self.clusters is None else len(np.unique(self.clusters[self.design.is_used]))
 

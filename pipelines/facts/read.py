@@ -227,7 +227,7 @@ class Failures:
     def counts(self) -> pd.DataFrame:
         """Return FAILURE_GROUPINGS, band, is_tried, is_passed, failure_count.
 
-        band: lowest_third, middle_third or highest_third of the worst as-found departure of all failures asked for,
+        band: severity_1 (mildest) to at most severity_10 by the worst as-found departure of all failures asked for,
         in % of half-scale; where nothing was read, the failure mechanism, else not_recorded. is_tried: cleaned at the
         visit that found it; is_passed: the first clean of that visit passed (false where not tried). Cleans without a
         known result are left out.

@@ -36,8 +36,8 @@ def standardised_words(standardised) -> str:
     one, lowest = standardised.standardised, standardised.lowest
     return (
         f"{tried} Had all been, about {share_words(one.estimate)} would have passed at the first clean "
-        f"({limits_words(one.low, one.high, share_words)}), if those not tried were like those of the same severity that were; "
-        f"{share_words(lowest.estimate)} if none of them had passed."
+        f"({limits_words(one.low, one.high, share_words)} by chance alone), if those not tried were like those of the same "
+        f"severity that were; {share_words(lowest.estimate)} if none of them had passed."
     )
 
 

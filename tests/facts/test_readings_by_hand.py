@@ -281,10 +281,10 @@ READ = history(
 def test_each_episode_has_a_severity_and_the_result_of_its_first_clean():
     counted = Failures(built(READ), by=["mechanism"], where={}).counts()
     assert told(counted, ["mechanism", "band", "is_tried", "is_passed", "failure_count"]) == [
-        ("contamination", "lowest_third", True, True, 1),
+        ("contamination", "severity_1", True, True, 1),
         # the first of two cleans failed
-        ("contamination", "middle_third", True, False, 1),
-        ("track_wear", "highest_third", False, False, 1),
+        ("contamination", "severity_2", True, False, 1),
+        ("track_wear", "severity_3", False, False, 1),
         ("track_wear", "track_wear", True, True, 1),
         # (A5 was cleaned at its second visit; the clean of A6 has no result)
         (None, "not_recorded", False, False, 1),

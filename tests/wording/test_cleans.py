@@ -32,7 +32,7 @@ def test_a_sentence_stays_as_it_is_where_that_is_not_known(part):
 def test_had_all_been_cleaned_is_said_with_what_it_hangs_on_and_the_lowest():
     said = plain(cleans.standardised_words(ALL))
     assert said.startswith("620 of 1,000 sticks found bad were cleaned at that visit. Had all been, about 58 % would have passed")
-    assert "(54 to 62 %)" in said
+    assert "(54 to 62 % by chance alone)" in said
     assert "same severity" in said
     assert said.endswith("40 % if none of them had passed.")
     refused = Estimate.refused(Because.UNTRIED_BANDS)
@@ -43,7 +43,7 @@ def test_had_all_been_cleaned_is_said_with_what_it_hangs_on_and_the_lowest():
 def test_what_groups_borrow_is_said_with_the_rank():
     pooled = PooledShare(None, SURE, LOW, Place(3, 2, 6, 0.1))
     assert plain(cleans.pooled_words(pooled, 12)) == (
-        "Judged together with the other groups: 58 % (54 to 62 %) passed the same day; 40 % (36 to 44 %) still good at the "
+        "Judged together with the other groups: 58 % (54 to 62 % by chance alone) passed the same day; 40 % (36 to 44 %) still good at the "
         "horizon; rank 2 to 6 of 12 by the same day."
     )
     assert "told by the others" in cleans.pooled_words(pooled, 12, is_followed=False)
