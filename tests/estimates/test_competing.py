@@ -206,6 +206,12 @@ def test_a_spell_that_cannot_be_is_refused_in_words(row, message):
         cumulative_incidence(table(f"entry at mechanism spell_count\n0 9 wear 1\n{row}"), by=[])
 
 
+def test_the_row_at_zero_counts_those_who_entered_at_zero():
+    curve = cumulative_incidence(table("entry at mechanism spell_count\n0 5 wear 3\n2 6 nan 4"), by=[])
+    assert curve["at_risk"].tolist() == [3, 7, 4]
+    assert curve["failed"].tolist() == [0, 3, 0]
+
+
 def test_a_missing_column_is_named():
     with pytest.raises(InputError, match="mechanism"):
         cumulative_incidence(table("entry at spell_count\n0 9 1"), by=[])

@@ -76,6 +76,22 @@ def test_frequent_visits_mislead_little_and_rare_ones_much():
             assert found.between_count == found.between.failures
 
 
+@pytest.mark.parametrize(("spacing", "is_misleading"), [(0.02, False), (0.05, True)])
+def test_a_b10_more_than_five_percent_off_misleads_though_the_median_does_not(spacing, is_misleading):
+    (found,) = dating(expected_counts(spacing, shape=2.0, last=1.2), by=[])
+    assert found.is_misleading is is_misleading is (abs(found.b10_ratio - 1) > 0.05)
+    assert abs(found.b10_ratio - 1) < 0.1
+    assert abs(found.median_ratio - 1) < 0.05
+
+
+def test_six_failures_are_enough_unless_asked_otherwise():
+    spells = random_spells(9, spells=60)
+    failures = np.flatnonzero(spells["is_failure"])
+    six, five = spells.drop(failures[6:]), spells.drop(failures[5:])
+    assert [dating(one, by=[])[0].because for one in (six, five)] == [None, Because.TOO_FEW_FAILURES]
+    assert dating(five, by=[], min_failures=5)[0].because is None
+
+
 def test_the_unit_of_time_and_the_order_of_rows_change_nothing():
     spells = visited(random_spells(6, spells=200), every=100.0)
     scaled = spells.sample(frac=1, random_state=2).assign(**{one: spells[one] / 24 for one in ("entry", "lower", "upper")})
@@ -91,6 +107,8 @@ def test_the_unit_of_time_and_the_order_of_rows_change_nothing():
         ("0 100 300 2", Because.TOO_FEW_FAILURES),
         ("0 300 300 9", Because.FIT_FAILED),
         ("0 100 200 20\n0 200 inf 10", Because.FIT_FAILED),
+        # Between the visits all may have failed at one age; at the visits they failed at two.
+        ("0 0 200 5\n0 100 300 5", Because.FIT_FAILED),
     ],
 )
 def test_without_a_fit_there_is_a_reason_and_no_ratio(rows, because):
