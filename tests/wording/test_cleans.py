@@ -43,7 +43,7 @@ def test_had_all_been_cleaned_is_said_with_what_it_hangs_on_and_the_lowest():
 def test_what_groups_borrow_is_said_with_the_rank():
     pooled = PooledShare(None, SURE, LOW, Place(3, 2, 6, 0.1))
     assert plain(cleans.pooled_words(pooled, 12)) == (
-        "Judged together with the other groups: 58 % (54 to 62 % by chance alone) passed the same day; 40 % (36 to 44 %) still good at the "
+        "Judged together with the other groups: 58 % (54 to 62 %) passed the same day; 40 % (36 to 44 %) still good at the "
         "horizon; rank 2 to 6 of 12 by the same day."
     )
     assert "told by the others" in cleans.pooled_words(pooled, 12, is_followed=False)
