@@ -49,9 +49,10 @@ class RestorationFit:
     """One group's fit. because: why there is none, else None.
 
     by: the group's values; modules, gaps, failures: used (gaps watched for some time); gaps_left_out: of modules whose
-    start or an earlier gap is unknown. memory: the one used; is_memory_told: the other fits clearly worse, else "cannot
-    tell which". shape: of drift against age (1: age does not matter), ratio limits; scale: age at cumulative hazard 1,
-    in the clock's unit; variance_between: of the factor of a controller (mean 1); all None or refused without a fit.
+    start or an earlier gap is unknown. memory: the one used; is_memory_told: the other fits clearly worse, and the gate
+    of `restoration` passes for some depth; else "cannot tell which". shape: of drift against age (1: age does not matter),
+    ratio limits; scale: age at cumulative hazard 1, in the clock's unit; variance_between: of the factor of a controller
+    (mean 1); all None or refused without a fit.
     """
 
     by: tuple
@@ -170,7 +171,7 @@ def _fit(values: tuple, chain: Gaps, held: dict[str, float], *, horizon, level, 
         for place, kind in enumerate(model.free)
     )
     scale = float(chain.unit * np.exp(-c / shape))
-    is_told = abs(ahead) > TELLING_DIFFERENCE
+    is_told = abs(ahead) > TELLING_DIFFERENCE and any(_is_pulling(shapes, count) for count in cleans)
     return RestorationFit(*size, None, memory, is_told, shapes, scale, float(variance), top.value, effects)
 
 
@@ -185,9 +186,14 @@ def _too_little(chain: Gaps, cleans: np.ndarray, min_failures: int) -> Because |
     return None if cleans.any() else Because.NO_ATTEMPTS
 
 
+def _is_pulling(shape: Estimate, cleans: int) -> bool:
+    """Tell whether drift depends on age so clearly that so many cleans can tell what they take off it: the gate."""
+    return shape.low is not None and shape.low > 1 and (shape.estimate - 1) * sqrt(cleans) >= LEAST_PULL
+
+
 def _given_back(model: Model, top: Top, place: int, shape: Estimate, cleans: int, z: float) -> Estimate:
     """Return the restoration share of one free kind with its ratio limits, if the gate lets it pass."""
-    if shape.low is None or shape.low <= 1 or (shape.estimate - 1) * sqrt(cleans) < LEAST_PULL:
+    if not _is_pulling(shape, cleans):
         return Estimate.refused(Because.RESTORATION_UNTOLD)
     odds = float(top.x[2 + place])
     # More age kept is less given back: the upper limit of the one is the lower of the other.

@@ -12,6 +12,8 @@ from pipelines.estimates.restoration_likelihood import Likelihood
 START_SHAPES, START_KEPT = (1.0, 1.6, 2.5, 4.0), (0.15, 0.5, 0.85)
 #: The variance between controllers at the start.
 START_VARIANCE = 0.2
+#: Climbs that have come this near to each other after so many steps are one.
+NEAR, FIRST_STEPS, STEPS_AT_MOST = 0.3, 5, 200
 #: The climb ends where no slope is steeper: below it lies the rounding of the value. One Newton step follows.
 LEAST_SLOPE = 1e-3
 #: A climb that stopped where more than this can be gained is taken up again, so often.
@@ -23,7 +25,7 @@ WIDEST_LOG_SHAPE, WIDEST_ERROR = np.log(100.0), 3.0
 #: Weak prior of the draws only: log-odds of the share kept; log variance, which covers .02 to 2.
 KEPT_PRIOR_SD, VARIANCE_PRIOR_MEAN, VARIANCE_PRIOR_SD = 1.8, np.log(0.2), 1.2
 #: A limit is found when the root of twice the drop is this near its quantile.
-ROOT_TOLERANCE = 1e-3
+ROOT_TOLERANCE, LIMIT_STEPS = 1e-3, 40
 
 
 @dataclass(frozen=True)
@@ -70,11 +72,13 @@ class Model:
                 slopes[-1] -= (x[-1] - middle) / VARIANCE_PRIOR_SD**2
         return value, slopes
 
-    def curvature(self, x: np.ndarray) -> np.ndarray:
-        """Return minus the second slopes, by central differences of the slopes."""
+    def curvature(self, x: np.ndarray, *, is_rough: bool = False) -> np.ndarray:
+        """Return minus the second slopes, by central differences of the slopes; rough: by forward ones."""
         steps = 1e-4 * np.eye(self.size)
-        rows = [(self.value_and_slopes(x - step)[1] - self.value_and_slopes(x + step)[1]) / 2e-4 for step in steps]
-        return (np.array(rows) + np.array(rows).T) / 2
+        behind = [self.value_and_slopes(x)[1]] * self.size if is_rough else [self.value_and_slopes(x - one)[1] for one in steps]
+        ahead = [self.value_and_slopes(x + one)[1] for one in steps]
+        rows = (np.array(behind) - np.array(ahead)) / (1e-4 if is_rough else 2e-4)
+        return (rows + rows.T) / 2
 
 
 @dataclass(frozen=True)
@@ -91,8 +95,11 @@ def top_of(model: Model) -> Top:
     """Climb from the two best of a few starts that differ in the share kept."""
     everything = np.arange(model.size)
     starts = _starts(model)
-    inverse = np.linalg.inv(peaked(model.curvature(starts[0])))
-    climbed = [climb(model, start, everything, inverse) for start in starts]
+    inverse = np.linalg.inv(peaked(model.curvature(starts[0], is_rough=True)))
+    begun = [climb(model, start, everything, inverse, steps=FIRST_STEPS) for start in starts]
+    best = max(begun, key=lambda one: one[1])
+    apart = [one for one in begun if one is best or abs(one[0] - best[0]).max() > NEAR]
+    climbed = [climb(model, x, everything, inverse) for x, _, inverse in apart]
     x, value, _ = max(climbed, key=lambda one: one[1])
     for _ in range(CLIMBS_AT_MOST):
         curvature = model.curvature(x)
@@ -119,7 +126,7 @@ def _starts(model: Model) -> list[np.ndarray]:
 
 def _start(model: Model, shape: float, share: float) -> np.ndarray:
     likelihood, kept = model.likelihood, np.where(np.isnan(model.held), share, model.held)
-    hazard = likelihood.hazards(0.0, shape, kept)[1]
+    hazard = likelihood.hazards(0.0, shape, likelihood.ages(kept))[1]
     at_risk = (hazard * (likelihood.weight - likelihood.late_weight)).sum()
     c = np.log(likelihood.failures.sum()) - np.log(max(at_risk, 1e-300))
     odds = [np.log(share / (1 - share))] * len(model.free)
@@ -132,7 +139,9 @@ def peaked(curvature: np.ndarray) -> np.ndarray:
     return (vectors * np.maximum(abs(values), 1e-3)) @ vectors.T
 
 
-def climb(model: Model, start: np.ndarray, moving: np.ndarray, inverse: np.ndarray) -> tuple[np.ndarray, float, np.ndarray]:
+def climb(
+    model: Model, start: np.ndarray, moving: np.ndarray, inverse: np.ndarray, *, steps: int = STEPS_AT_MOST
+) -> tuple[np.ndarray, float, np.ndarray]:
     """Climb in the moving coordinates by quasi-Newton steps from an inverse curvature; return place, value, inverse."""
     from scipy.optimize import minimize
 
@@ -143,7 +152,7 @@ def climb(model: Model, start: np.ndarray, moving: np.ndarray, inverse: np.ndarr
         value, slopes = model.value_and_slopes(x)
         return -value, -slopes[moving]
 
-    options = {"gtol": LEAST_SLOPE, "hess_inv0": (inverse + inverse.T) / 2, "maxiter": 200}
+    options = {"gtol": LEAST_SLOPE, "hess_inv0": (inverse + inverse.T) / 2, "maxiter": steps}
     found = minimize(down, start[moving], jac=True, method="BFGS", options=options)
     x[moving] = found.x
     return x, -float(found.fun), found.hess_inv
@@ -152,7 +161,8 @@ def climb(model: Model, start: np.ndarray, moving: np.ndarray, inverse: np.ndarr
 def ratio_limit(model: Model, top: Top, place: int, *, side: int, z: float, edge: float) -> float | None:
     """Return the coordinate on one side (−1, 1) where the profile has dropped by z²/2; None where not before ±edge.
 
-    The root of twice the drop is nearly straight in the coordinate, so few profiles are climbed.
+    The root of twice the drop is nearly straight in the coordinate, so Newton's steps in it, kept between the distances
+    known to be too short and too long, need few profiles.
     """
     others = np.delete(np.arange(model.size), place)
     curvature = peaked(top.curvature)
@@ -160,30 +170,21 @@ def ratio_limit(model: Model, top: Top, place: int, *, side: int, z: float, edge
     tangent = -inverse @ curvature[others, place]
     error = min(1 / np.sqrt(curvature[place, place] + curvature[place, others] @ tangent), 1.5)
     last, middle = top.x.copy(), float(np.clip(top.x[place], -edge, edge))
-
-    def excess(at: float) -> float:
-        nonlocal last, inverse
+    distance, short, long = z * error, 0.0, np.inf
+    for _ in range(LIMIT_STEPS):
+        at = float(np.clip(middle + side * distance, -edge, edge))
         start = last.copy()
         start[others] += np.clip(tangent * (at - last[place]), -3, 3)
         start[place] = at
         last, value, inverse = climb(model, start, others, inverse)
-        return float(np.sqrt(2 * max(top.value - value, 0.0))) - z
-
-    near, at_near = middle, -z
-    far = float(np.clip(middle + side * z * error, -edge, edge))
-    while (at_far := excess(far)) < -ROOT_TOLERANCE:
-        if abs(far) >= edge:
+        root = float(np.sqrt(2 * max(top.value - value, 0.0)))
+        if abs(root - z) < ROOT_TOLERANCE:
+            return at
+        if root < z and abs(at) >= edge:
             return None
-        near, at_near, ahead = far, at_far, far + side * max(1.2 * error * -at_far, 0.1 * error)
-        far = float(np.clip(ahead, -edge, edge))
-    for _ in range(20):
-        if abs(at_far) < ROOT_TOLERANCE:
-            break
-        ahead = far - at_far * (far - near) / (at_far - at_near)
-        at_ahead = excess(ahead)
-        if at_ahead * at_far < 0:
-            near, at_near = far, at_far
-        else:
-            at_near /= 2
-        far, at_far = ahead, at_ahead
-    return far
+        short, long = (distance, long) if root < z else (short, distance)
+        pace = -side * model.value_and_slopes(last)[1][place] / root if root > 0 else 0.0
+        ahead = distance + (z - root) / pace if pace > 0 else np.inf
+        bound = min(long, 2 * distance + 0.1 * error)
+        distance = ahead if short < ahead < bound else (short + long) / 2 if long < np.inf else bound
+    return at

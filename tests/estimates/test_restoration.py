@@ -42,7 +42,7 @@ def test_the_known_truth_of_fleets_is_estimated_without_bias_and_covered(varianc
 def test_where_age_hardly_matters_nothing_is_told():
     for seed in range(10):
         fit = restoration(random_fleet(seed, controllers=20, shape=1.3).gaps, by=[], horizon=150.0)[0]
-        assert fit.because is None
+        assert (fit.because, fit.is_memory_told) == (None, False)
         assert fit.effects[0].restoration_share.because is Because.RESTORATION_UNTOLD
         assert fit.effects[0].restoration_share.estimate is None
         assert fit.effects[0].holding_share.estimate is not None
