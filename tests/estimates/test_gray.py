@@ -103,6 +103,21 @@ def test_one_failure_gives_a_statistic():
     assert 0 < found.p_value < 1
 
 
+@pytest.mark.parametrize(("mine", "theirs"), [(4, 4), (1, 4), (4, 1), (1, 1)])
+def test_a_first_failure_alone_has_the_log_rank_statistic_in_closed_form(mine, theirs):
+    # One of m + n fails, in the group of m: (1 − m / (m + n))² over m·n / (m + n)².
+    rows = table(f"family at mechanism spell_count\nA 5 dust 1\nA 7 nan {mine - 1}\nB 6 nan {theirs}")
+    found = gray_test(rows, group="family", mechanism="dust")
+    assert found.statistic == pytest.approx(theirs / mine)
+
+
+def test_rows_of_no_spells_change_nothing():
+    spells = simulated(np.random.default_rng(7), groups=2)
+    none = spells.iloc[:5].assign(group=9, spell_count=0)
+    found = gray_test(pd.concat([none, spells, none]), group="group", mechanism="dust")
+    assert found == gray_test(spells, group="group", mechanism="dust")
+
+
 def test_too_many_groups_are_refused_in_words():
     spells = pd.DataFrame({"group": range(101), "at": 5.0, "mechanism": "dust", "spell_count": 1})
     with pytest.raises(InputError, match="101 groups"):
