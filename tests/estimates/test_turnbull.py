@@ -218,6 +218,14 @@ def test_an_age_by_which_a_share_failed_is_the_end_of_its_interval():
     assert (late.estimate, late.low, late.high, late.because) == (None, 15, None, Because.NOT_REACHED)
 
 
+def test_a_group_without_failures_or_entries_leaves_the_others_alone():
+    well, failed = table("entry lower upper spell_count\n0 500 inf 40"), table("entry lower upper spell_count\n0 0 10 8")
+    assert turnbull(well, by=[]).empty
+    assert turnbull(well.drop(columns="entry"), by=[], entries=well.iloc[:0][["entry", "spell_count"]]).empty
+    both = turnbull(pd.concat([well.assign(group=1), failed.assign(group=2)]), by=["group"])
+    assert both["group"].tolist() == [2]
+
+
 def test_no_failures_and_no_spells_give_no_rows():
     spells = table("entry lower upper spell_count\n0 5 inf 3\n0 2 4 0")
     assert turnbull(spells, by=["entry"]).columns.tolist() == ["entry", *INTERVAL_COLUMNS]
