@@ -14,45 +14,54 @@ from pipelines.estimates.survival import quantile, survival
 from tests.calibration.fleets import (
     SCALE,
     SHAPE,
+    clustered_spells,
     fleet_of,
+    gamma_factors,
     life_of,
     paired_spells,
     spells,
     spells_each,
-    stable_spells,
+    stable_factors,
     surviving,
 )
 from tests.calibration.score import Kind, Rule, Sample
 
-#: The stable index of the factors: controllers of two sticks differ more (SD of the log 0.8), a few sites less (0.3).
-CONTROLLER_INDEX, SITE_INDEX, SITES = 0.85, 0.97, 8
+#: Controllers of two sticks differ by a stable factor of this index (SD of its log 0.8), eight sites by a gamma factor.
+CONTROLLER_INDEX, SITE_VARIANCE, SITES = 0.85, 0.1, 8
+#: A stable factor of a site whose log has the SD of the gamma one, but a rare site is worse than all others by far.
+RARE_SITE_INDEX = 0.97
 AGE = 700
 
 
 def by_controller(rng: np.random.Generator, failures: int, fleets: int) -> dict[str, Sample]:
     """Curve and Weibull fit with limits by controller, two sticks each."""
-    clusters = max(spells_each(failures) // 2, 3)
-    return clustered("by controller", stable_spells(rng, fleets, failures, clusters=clusters, index=CONTROLLER_INDEX))
+    factor = stable_factors(rng, (fleets, max(spells_each(failures) // 2, 3)), CONTROLLER_INDEX)
+    return clustered("by controller", clustered_spells(rng, factor, failures, shape=SHAPE / CONTROLLER_INDEX))
 
 
 def by_site(rng: np.random.Generator, failures: int, fleets: int) -> dict[str, Sample]:
-    """The same with limits by site, eight of them, and what limits without clusters would cover."""
-    rows = stable_spells(rng, fleets, failures, clusters=SITES, index=SITE_INDEX)
+    """The same with limits by site, eight of them; what limits without clusters would cover, and what a rare bad site costs."""
+    rows = clustered_spells(rng, gamma_factors(rng, (fleets, SITES), SITE_VARIANCE), failures)
+    rare = clustered_spells(rng, stable_factors(rng, (fleets, SITES), RARE_SITE_INDEX), failures, shape=SHAPE / RARE_SITE_INDEX)
     plain = [quantile(one, share=0.5) for _, one in survival(rows, by=["fleet"]).groupby("fleet")]
-    return clustered("by site", rows) | {"sites ignored: curve median": Sample.of(plain, life_of(0.5), rule=Rule.SHOWN)}
+    shown = [one.life for one in clustered_life(rare, by=["fleet"], share=0.5)]
+    return clustered("by site", rows, SITE_VARIANCE) | {
+        "sites ignored: curve median": Sample.of(plain, life_of(0.5, SITE_VARIANCE), rule=Rule.SHOWN),
+        "by site, a rare one far worse: curve median": Sample.of(shown, life_of(0.5), rule=Rule.SHOWN),
+    }
 
 
-def clustered(name: str, rows: pd.DataFrame) -> dict[str, Sample]:
+def clustered(name: str, rows: pd.DataFrame, variance: float = 0.0) -> dict[str, Sample]:
     share = [one.share for one in clustered_survival(rows, by=["fleet"], at_times=[AGE])]
     lives = {part: [one.life for one in clustered_life(rows, by=["fleet"], share=part)] for part in (0.1, 0.5)}
     fits = clustered_weibull(rows, by=["fleet"])
+    b10, median = life_of(0.1, variance), life_of(0.5, variance)
     return {
-        f"{name}: curve at {AGE} h": Sample.of(share, surviving(AGE), Kind.SHARE),
-        f"{name}: curve B10": Sample.of(lives[0.1], life_of(0.1)),
-        f"{name}: curve median": Sample.of(lives[0.5], life_of(0.5)),
-        f"{name}: Weibull shape": Sample.of([fit.shape for fit in fits], SHAPE),
-        f"{name}: Weibull B10": Sample.of([fit.b10 for fit in fits], life_of(0.1)),
-        f"{name}: Weibull median": Sample.of([fit.median for fit in fits], life_of(0.5)),
+        f"{name}: curve at {AGE} h": Sample.of(share, surviving(AGE, variance), Kind.SHARE),
+        f"{name}: curve B10": Sample.of(lives[0.1], b10),
+        f"{name}: curve median": Sample.of(lives[0.5], median),
+        f"{name}: Weibull B10": Sample.of([fit.b10 for fit in fits], b10),
+        f"{name}: Weibull median": Sample.of([fit.median for fit in fits], median),
     }
 
 

@@ -60,22 +60,24 @@ def visited(rows: pd.DataFrame, *, every: int) -> pd.DataFrame:
     return rows.assign(lower=before, upper=np.where(rows["is_failure"], after, np.inf))
 
 
-def gamma_factors(rng: np.random.Generator, number: int, variance: float) -> np.ndarray:
+def gamma_factors(rng: np.random.Generator, number: int | tuple[int, int], variance: float) -> np.ndarray:
     return rng.gamma(1 / variance, variance, number) if variance else np.ones(number)
 
 
-def stable_factors(rng: np.random.Generator, number: int, index: float) -> np.ndarray:
+def stable_factors(rng: np.random.Generator, number: int | tuple[int, int], index: float) -> np.ndarray:
     """Return positive factors z with E exp(−s·z) = exp(−s^index).   Source: Chambers, Mallows & Stuck (1976), from memory."""
     u, w = rng.uniform(0, np.pi, number), rng.exponential(1, number)
     return np.sin(index * u) / np.sin(u) ** (1 / index) * (np.sin((1 - index) * u) / w) ** ((1 - index) / index)
 
 
-def stable_spells(rng: np.random.Generator, fleets: int, failures: int, *, clusters: int, index: float) -> pd.DataFrame:
-    """Return spells by `fleet` and `cluster`, whose hazards differ by a factor that leaves all spells together Weibull."""
-    each = max(round(spells_each(failures) / clusters), 2)
-    cluster = np.repeat(np.arange(fleets * clusters), each)
-    factor = stable_factors(rng, fleets * clusters, index)[cluster]
-    life = SCALE * (rng.exponential(1, len(cluster)) / factor) ** (index / SHAPE)
+def clustered_spells(rng: np.random.Generator, factor: np.ndarray, failures: int, *, shape: float = SHAPE) -> pd.DataFrame:
+    """Return Weibull spells by `fleet` and `cluster`; factor: that of each cluster's hazard, (fleets, clusters).
+
+    With stable factors of an index and the shape over that index, all spells together are Weibull of that shape.
+    """
+    clusters = factor.shape[1]
+    cluster = np.repeat(np.arange(factor.size), max(round(spells_each(failures) / clusters), 2))
+    life = SCALE * (rng.exponential(1, len(cluster)) / factor.ravel()[cluster]) ** (1 / shape)
     rows = watched_lives(rng, life, entries(rng, len(cluster))).assign(fleet=cluster // clusters, cluster=cluster)
     return rows[rows["is_seen"]]
 
@@ -94,14 +96,16 @@ def paired_spells(rng: np.random.Generator, fleets: int, failures: int, *, varia
     return rows[rows.groupby("cluster")["is_seen"].transform("all")]
 
 
-def surviving(age: float) -> float:
-    """Return the share of Weibull spells still good at an age."""
-    return float(np.exp(-((age / SCALE) ** SHAPE)))
+def surviving(age: float, variance: float = 0.0) -> float:
+    """Return the share of Weibull spells still good at an age, whose hazards differ by a gamma factor of a variance."""
+    hazard = (age / SCALE) ** SHAPE
+    return float((1 + variance * hazard) ** (-1 / variance)) if variance else float(np.exp(-hazard))
 
 
-def life_of(share: float) -> float:
-    """Return the age by which a share of Weibull spells failed."""
-    return float(SCALE * (-np.log(1 - share)) ** (1 / SHAPE))
+def life_of(share: float, variance: float = 0.0) -> float:
+    """Return the age by which a share of such spells failed."""
+    hazard = ((1 - share) ** -variance - 1) / variance if variance else -np.log(1 - share)
+    return float(SCALE * hazard ** (1 / SHAPE))
 
 
 def units(

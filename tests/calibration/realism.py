@@ -116,7 +116,7 @@ def comparisons(rng: np.random.Generator, failures: int, fleets: int) -> dict[st
 
 
 def mechanisms(rng: np.random.Generator, failures: int, fleets: int) -> dict[str, Sample]:
-    """Cumulative incidence of one of two equal mechanisms, every tenth sorted wrongly."""
+    """Cumulative incidence of the mechanism of seven failures in ten, every tenth sorted wrongly."""
     rows, _ = real.real_spells(rng, fleets, failures)
     is_wear = (rng.random(len(rows)) < 0.7) ^ (rng.random(len(rows)) < 0.1)
     rows = rows.assign(mechanism=np.where(rows["is_failure"], np.where(is_wear, "wear", "other"), None))

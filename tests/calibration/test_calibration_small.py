@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import binomtest
 
 from pipelines.estimates.estimate import Estimate
-from tests.calibration.fleets import SCALE, SHAPE, spells, stable_factors, stable_spells, surviving, visited
+from tests.calibration.fleets import SHAPE, clustered_spells, spells, stable_factors, surviving, visited
 from tests.calibration.parts import PARTS, SIZES, judged, made
 from tests.calibration.score import Kind, Rule, Sample, scored, table
 
@@ -80,9 +80,9 @@ def test_factors_are_stable_so_that_all_clusters_together_are_weibull():
     z = stable_factors(rng, 200_000, 0.8)
     for s in (0.3, 1.0, 3.0):
         assert np.exp(-s * z).mean() == pytest.approx(np.exp(-(s**0.8)), abs=0.004)
-    rows = stable_spells(rng, 1, 30_000, clusters=26_250, index=0.8)
+    rows = clustered_spells(rng, stable_factors(rng, (1, 26_250), 0.8), 30_000, shape=SHAPE / 0.8)
     early = rows[(rows["entry"] == 0) & (rows["is_failure"] | (rows["at"] >= 200))]
-    assert (early["at"] > 200).mean() == pytest.approx(np.exp(-((200 / SCALE) ** SHAPE)), abs=0.005)
+    assert (early["at"] > 200).mean() == pytest.approx(surviving(200), abs=0.005)
 
 
 def test_the_interval_of_a_coverage_is_the_exact_binomial_one():
