@@ -67,6 +67,12 @@ def test_counting_begins_where_enough_are_at_risk_and_is_drawn_to_where_enough_a
     assert (found.units, found.failures) == (21, 4)
 
 
+@pytest.mark.parametrize(("asked", "least", "counted_from", "drawn_to"), [(3, 3, 5, 10), (2, 2, 0, 20), (0, 1, 0, 20)])
+def test_as_many_as_asked_for_are_at_risk_and_at_least_one(asked, least, counted_from, drawn_to):
+    found = only("1 5\n2 8\n2 15\n3 15", min_at_risk=asked)
+    assert (found.min_at_risk, found.counted_from, found.drawn_to) == (least, counted_from, drawn_to)
+
+
 def test_too_few_at_risk_and_no_failures_are_reasons_and_not_numbers():
     few = only("1 5", min_at_risk=None)
     assert (few.overall.because, few.drawn_to) == (Because.TOO_FEW_AT_RISK, None)
@@ -136,6 +142,15 @@ def test_a_difference_is_that_of_both_curves_counted_from_the_same_age_and_its_v
     )
     turned = difference(events, units, by=["group"], first=(1,), second=(0,)).overall
     assert (-turned.high, -turned.estimate, -turned.low) == pytest.approx((overall.low, gap, overall.high))
+
+
+def test_a_difference_ends_where_the_first_of_both_groups_is_watched_no_more():
+    units = pd.DataFrame({"site": ["a"] * 3 + ["b"] * 3, "unit": range(6), "entry": 0.0, "exit": [50.0] * 3 + [80.0] * 3})
+    events = pd.DataFrame({"unit": [0, 3, 4], "at": [10.0, 20.0, 70.0]})
+    found = difference(events, units, by=["site"], first=("a",), second=("b",), min_at_risk=1)
+    assert found.curve["at"].tolist() == [0, 10, 20, 50]
+    assert found.curve["difference"].tolist() == pytest.approx([0, -1 / 3, 0, 0])
+    assert (found.compared_at, found.curve["at_risk_second"].tolist()) == (50, [3, 3, 3, 3])
 
 
 def test_groups_of_one_rate_seldom_differ_and_those_of_another_mostly_do():
