@@ -31,7 +31,7 @@ def ask(
     words = asked(question, by=by, where=where or {}, clock=clock, level=level, settings=settings or Settings(),
                   is_brief=is_brief)  # fmt: skip
     from pipelines.answers import cleaning_success, factors, recurrence, restoration, time_to_failure
-    from pipelines.facts.read import choices, standing
+    from pipelines.facts.read import choices, holds, standing
     from pipelines.wording import verdict
 
     answer = {
@@ -46,7 +46,7 @@ def ask(
     unknown = [
         verdict.unknown_value_warning(column, value, known)
         for column, values in words.where.items() if column not in DATES
+        for value in values if not holds(histories, question, column, value)
         for known in [choices(histories, question).get(column, [])]
-        for value in values if value not in known
     ]  # fmt: skip
     return replace(given, warnings=[*unknown, *given.warnings]) if unknown else given

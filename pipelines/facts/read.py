@@ -84,6 +84,12 @@ def choices(connection: duckdb.DuckDBPyConnection, question: str) -> dict[str, l
     return {column: list(part) for column, part in frame.groupby("grouping")["value"]}
 
 
+def holds(connection: duckdb.DuckDBPyConnection, question: str, column: str, value: str) -> bool:
+    """Tell whether a grouping column of a question has a value somewhere in the log; quicker than all its choices."""
+    name = "attempt_holds" if question == "cleaning-success" else "spell_holds"
+    return connection.execute(sql_text("questions", name), {"grouping": column, "value": value}).fetchall()[0][0]
+
+
 def overview(connection: duckdb.DuckDBPyConnection) -> dict[str, object]:
     """Return the size of the fleet's record: jobs, units, modules, attempts, failures and the log's window."""
     frame = connection.execute(sql_text("questions", "overview")).df()
