@@ -54,6 +54,42 @@ def test_with_late_entry_the_shape_is_at_the_top_of_the_likelihood_and_its_error
     near = only(events, units.assign(entry=units["entry"].clip(lower=1e-9)))
     assert near.shape.estimate == pytest.approx(found.shape.estimate, rel=1e-6)
 
+    def at_best_scale(log_shape):
+        return minimize(lambda log_scale: loss([log_shape, log_scale[0]]), top.x[1:], method="Nelder-Mead", tol=1e-10).fun
+
+    told = (at_best_scale(top.x[0] + 0.01) + at_best_scale(top.x[0] - 0.01) - 2 * top.fun) / 0.01**2
+    limits = [found.shape.estimate * stats.chi2.ppf(tail, 2 * told) / (2 * told) for tail in (0.025, 0.975)]
+    assert (found.shape.low, found.shape.high) == pytest.approx(limits, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("ages", "robust_z", "careful_z", "verdict"),
+    [
+        # By hand: one failure each in 10 days; the sum over the root of squares, and over the root of 10 · 10² / 12.
+        ([9.5] * 8 + [0.5] * 2, 6 / np.sqrt(10), 6 / np.sqrt(10), TrendVerdict.NO_TREND_SHOWN),
+        ([5.8] * 10, np.sqrt(10), 8 / np.sqrt(1000 / 12), TrendVerdict.NO_TREND_SHOWN),
+        ([9.0] * 10, np.sqrt(10), np.sqrt(10), TrendVerdict.GETTING_MORE_FREQUENT),
+        ([9.5] * 7 + [0.5] * 2, None, 22.5 / np.sqrt(900 / 12), TrendVerdict.GETTING_MORE_FREQUENT),
+    ],
+)
+def test_the_verdict_is_by_the_more_careful_of_two_tests_from_ten_failed_units_on(ages, robust_z, careful_z, verdict):
+    found = only(*alike(ages, exit_at=10, units=len(ages)))
+    assert found.robust_z == (None if robust_z is None else pytest.approx(robust_z))
+    assert found.p_value == pytest.approx(2 * stats.norm.sf(careful_z))
+    assert found.verdict is verdict
+    if found.p_value < 0.5:
+        assert only(*alike(ages, exit_at=10, units=len(ages)), level=0.5).verdict is TrendVerdict.GETTING_MORE_FREQUENT
+
+
+@pytest.mark.parametrize("units", [1, 3])
+def test_a_watch_ended_by_its_last_failure_is_tested_as_one_that_ended_just_then_without_it(units):
+    ages, last = [3, 40, 61, 75, 75, 88], [97] * units
+    events, watches = alike([*ages, *last], exit_at=97, units=units)
+    found = only(events, watches.assign(is_ended_by_failure=True))
+    other = only(*alike(ages, exit_at=97, units=units))
+    assert (found.failures, found.tested) == (6 + units, 6)
+    assert (found.laplace_z, found.military_chi2) == pytest.approx((other.laplace_z, other.military_chi2))
+
 
 def test_a_late_start_of_nearly_nothing_changes_nothing():
     # Then the curvature tells as many failures as there are.
