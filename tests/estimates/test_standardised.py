@@ -97,6 +97,32 @@ def test_nothing_tried_where_the_failures_are_is_a_reason_and_not_a_number(rows,
     assert found.standardised.estimate is None
 
 
+def test_up_to_a_fifth_of_the_mix_may_be_borrowed_and_a_refusal_says_how_much_would_be():
+    edge = only("1 True True 4\n2 False False 1")
+    assert (edge.because, edge.borrowed_share) == (None, 0.2)
+    over = only("1 True True 3\n2 False False 1")
+    assert (over.because, over.borrowed_share) == (Because.UNTRIED_BANDS, 0.25)
+    assert only("1 False False 4").borrowed_share is None
+
+
+def test_a_standard_without_a_band_leaves_that_band_out():
+    found = only("1 True True 8\n1 True False 2\n2 True True 1\n2 True False 9", standard=table("band failure_count\n1 3"))
+    assert found.standardised.estimate == pytest.approx(0.8)
+    assert found.bands["band"].tolist() == [1]
+
+
+def test_a_single_attempt_counts_for_its_own_band_and_lends_to_the_next():
+    assert only("1 True True 1\n2 True True 1\n2 True False 1").standardised.estimate == pytest.approx((1 + 2 * 0.5) / 3)
+    rows = "1 True True 1\n2 False False 1\n3 False False 1\n4 True False 10"
+    assert only(rows).standardised.estimate == pytest.approx(2 / 13)
+
+
+def test_every_limit_is_of_the_level_asked_for():
+    found, limits = only("1 True True 6\n1 True False 4", level=0.5), wilson(6, 10, level=0.5)
+    for one in (found.standardised, found.plain, found.lowest, found.bands.iloc[0]):
+        assert (one.low, one.high) == pytest.approx((limits.low, limits.high))
+
+
 def test_all_or_none_passed_still_have_two_limits():
     assert only("1 True True 5\n2 True True 5").standardised.high == 1
     assert 0 < only("1 True True 5\n2 True True 5").standardised.low < 1
