@@ -55,7 +55,9 @@ def test_a_best_group_needs_attempts_of_its_own_and_limits_above_all_others():
     draws = np.random.default_rng(4).normal([9, 2, 1], 0.3, (400, 3))
     assert ranks(draws, estimates=spread(9, 2, 1), sizes=[8, 1, 1]).best == 0
     assert ranks(draws, estimates=spread(9, 2, 1), sizes=[7.9, 90, 90]).best is None
-    assert ranks(draws, estimates=spread(9, 2, 1, width=4), sizes=[90, 90, 90]).best is None
+    # At a width of 3.5 the limits of the first two touch.
+    widths = {3.25: 0, 3.5: None, 4: None}
+    assert {one: ranks(draws, estimates=spread(9, 2, 1, width=one), sizes=[90, 90, 90]).best for one in widths} == widths
     assert ranks(draws, estimates=[*spread(9, 2), Estimate(1, 0, None)], sizes=[90, 90, 90]).best is None
     assert ranks(draws[:, :1], estimates=spread(9), sizes=[90]).best is None
 
