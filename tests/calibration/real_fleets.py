@@ -1,7 +1,7 @@
 """Fleets as repair shops have them: differing sites, families and controllers, wrong findings, unknown ages, noisy hours.
 
 What holds for all: eight sites with a gamma factor of variance 0.1, controllers of two sticks with one of variance 0.3, lives
-that differ by family with a log SD of 0.2; about 12 % of the failures are none, and one failure in ten is found late.
+that differ by family with a log SD of 0.2; 10 to 15 % of the failures are none, and one in ten is found late.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from tests.calibration.fleets import SCALE, entries, gamma_factors, spells_each,
 SHAPE = 2.5
 SITES, FAMILIES = 8, 6
 SITE_VARIANCE, CONTROLLER_VARIANCE, FAMILY_LOG_SD = 0.1, 0.3, 0.2
-#: Wrong findings strike at this rate an hour; missed failures are found so many hours later on average.
+#: Wrong findings strike at this rate an hour, whatever the age; missed failures are found so many hours later on average.
 FALSE_RATE, MISSED_SHARE, MISSED_FOR = 0.12 / 0.88 / 950, 0.1, 150
 #: Of this share the age is unknown; they stand apart from the curves.
 UNKNOWN_SHARE = 0.4

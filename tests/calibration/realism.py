@@ -127,7 +127,7 @@ def mechanisms(rng: np.random.Generator, failures: int, fleets: int) -> dict[str
 
 
 def repeated(rng: np.random.Generator, failures: int, fleets: int) -> dict[str, Sample]:
-    """Mean failures of units that differ, and the shape of their trend; one failure in eight reported is none."""
+    """Mean failures of units that differ, and the shape of their trend; one reported failure in nine is none."""
     events, watched = units(rng, fleets, failures, shape=1.5, spread=0.4)
     exits, starts = watched["exit"].to_numpy(), watched["entry"].to_numpy()
     false_count = rng.poisson(0.14 * 1.2 / 500 * (exits - starts))
