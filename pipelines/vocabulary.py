@@ -72,6 +72,10 @@ class FailureMechanism(StrEnum):
     UNKNOWN = "unknown"
 
 
+#: The mechanisms that a clean takes away; no clean gives back what the others took.
+CLEANABLE = frozenset({FailureMechanism.CONTAMINATION, FailureMechanism.LIQUID_RESIDUE})
+
+
 class MechanismEvidence(StrEnum):
     MICROSCOPE = "microscope"
     EYE = "eye"
@@ -313,6 +317,7 @@ class Because(StrEnum):
     CLOCK_REFUSED = "clock_refused"
     FIT_FAILED = "fit_failed"
     RESTORATION_UNTOLD = "restoration_untold"
+    MODEL_UNFIT = "model_unfit"
     LATE_ENTRY = "late_entry"
     TOO_FEW_AT_RISK = "too_few_at_risk"
     NO_COMMON_AGE = "no_common_age"

@@ -15,6 +15,7 @@ from pipelines.estimates.counts import group, require_columns
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.holding import holding_shares
 from pipelines.estimates.proportion import normal_quantile
+from pipelines.estimates.restoration_check import early_ratio
 from pipelines.estimates.restoration_gaps import Gaps, chained, checked
 from pipelines.estimates.restoration_likelihood import Likelihood
 from pipelines.estimates.restoration_maximum import EDGE, WIDEST_LOG_SHAPE, Model, Top, ratio_limit, top_of
@@ -24,6 +25,8 @@ from pipelines.vocabulary import Because
 LEAST_PULL = 7.0
 #: A memory is told from the other where its log-likelihood is higher by more than this.
 TELLING_DIFFERENCE = 2.0
+#: Level of the limits of `early_ratio`: one right fit in a hundred is held to be wrong.
+CHECK_LEVEL = 0.99
 
 
 class Memory(StrEnum):
@@ -48,17 +51,20 @@ class CleanEffect:
 class RestorationFit:
     """One group's fit. because: why there is none, else None.
 
-    by: the group's values; modules, gaps, failures: used (gaps watched for some time); gaps_left_out: of modules whose
-    start or an earlier gap is unknown. memory: the one used; is_memory_told: the other fits clearly worse, and the gate
-    of `restoration` passes for some depth; else "cannot tell which". shape: of drift against age (1: age does not matter),
-    ratio limits; scale: age at cumulative hazard 1, in the clock's unit; variance_between: of the factor of a controller
-    (mean 1); all None or refused without a fit.
+    by: the group's values; modules, gaps, failures: used (gaps watched for some time); failures_counted: those the fit
+    explains; failures_unnamed: of no known cause, not counted; gaps_left_out: of modules whose start or an earlier gap is
+    unknown. memory: the one used; is_memory_told: the other fits clearly worse, and the gate of `restoration` passes for
+    some depth; else "cannot tell which". shape: of counted failures against age (1: age does not matter), ratio limits;
+    scale: age at cumulative hazard 1, in the clock's unit; variance_between: of the factor of a controller (mean 1); all
+    None or refused without a fit. early_ratio: failures soon after cleans over those expected; None where the gate is shut.
     """
 
     by: tuple
     modules: int
     gaps: int
     failures: int
+    failures_counted: int
+    failures_unnamed: int
     gaps_left_out: int
     because: Because | None
     memory: Memory | None
@@ -67,7 +73,18 @@ class RestorationFit:
     scale: float | None
     variance_between: float | None
     log_likelihood: float | None
+    early_ratio: Estimate | None
     effects: tuple[CleanEffect, ...]
+
+
+@dataclass(frozen=True)
+class _Law:
+    """The likelier of the two memories, climbed; ahead: by how much `last` is the likelier one."""
+
+    model: Model
+    top: Top
+    memory: Memory
+    ahead: float
 
 
 def restoration(
@@ -86,11 +103,15 @@ def restoration(
     `lower`, `upper`, in the clock's unit since the gap opened: watched from `entry`; lower == upper: failed then; upper
     infinite: still well at `lower`, where a planned clean may follow; else failed in (lower, upper], found and cleaned
     at `upper`. A gap of no length says nothing, but its clean acts. A clean before watching began is not known of.
+    Optionally `is_counted`, of failures: False of a cause that cleans do not act on, blank of an unknown one; restoration is
+    then of counted failures alone, the others end the watch of their gap, and holding is of all. That counted failures
+    are named by chance does no harm; a wrong name does: a share then comes out too low.
     held: depth → the share (0–1) that is known to be given back: 0 for a repair that leaves the age as it is.
     Returns one fit per group, in sorted order. Without one, `because` and every estimate say `no_spells`,
-    `no_failures`, `too_few_failures`, `no_attempts` (no clean) or `fit_failed`. A restoration share is
-    `restoration_untold` unless the lower limit of the shape is over 1 and (shape − 1)·√cleans >= 7; its likelihood-ratio
-    limits may be 0 or 1, the ends of what it can be. Holding does not need that gate: see `holding_shares`.
+    `no_failures`, `too_few_failures`, `no_attempts` (no clean) or `fit_failed`; where these are of the counted failures
+    alone, only the shares do. A restoration share is `restoration_untold` unless the lower limit of the shape is over 1
+    and (shape − 1)·√cleans >= 7, and `model_unfit` where the limits of `early_ratio` do not hold 1; its likelihood-ratio
+    limits may be 0 or 1, the ends of what it can be. Holding does not need these gates: see `holding_shares`.
     Wrong findings and mixed families make the shape smaller than it is.   Raises InputError.
     Sources: Kijima (1989), Doyen & Gaudoin (2004), Cook & Lawless (2007) (from memory); the gate: simulation.
     """
@@ -142,37 +163,57 @@ def _held(held: Mapping[str, float]) -> dict[str, float]:
 
 
 def _fit(values: tuple, chain: Gaps, held: dict[str, float], *, horizon, level, min_failures) -> RestorationFit:
-    cleans = chain.cleans()
-    size = (values, chain.layers[0].stop if chain.layers else 0, int(chain.is_seen.sum()), chain.failures, chain.left_out)
-    because = _too_little(chain, cleans, min_failures)
-    if because is None:
-        kept = np.array([1 - held.get(kind, np.nan) for kind in chain.kinds])
-        models = {one: Model(Likelihood(chain, np.full(len(kept), one is Memory.WHOLE)), kept) for one in Memory}
-        tops = {one: top_of(model) for one, model in models.items()}
-        ahead = tops[Memory.LAST].value - tops[Memory.WHOLE].value
-        memory = Memory.LAST if ahead > TELLING_DIFFERENCE else Memory.WHOLE
-        model, top = models[memory], tops[memory]
-        because = None if top.is_found else Because.FIT_FAILED
-    if because is not None:
-        refused = Estimate.refused(because)
+    z, cleans, counted = normal_quantile(level), chain.cleans(), chain.only_counted()
+    kept = np.array([1 - held.get(kind, np.nan) for kind in chain.kinds])
+    size = (
+        values, chain.layers[0].stop if chain.layers else 0, int(chain.is_seen.sum()), chain.failures, counted.failures,
+        chain.failures_of(-1), chain.left_out,
+    )  # fmt: skip
+    whole = law = _law(chain, kept, min_failures)
+    if counted is not chain and isinstance(whole, _Law):
+        law = _law(counted, kept, min_failures)
+    free = [(place, kind, int(cleans[kind])) for place, kind in enumerate(np.flatnonzero(np.isnan(kept)))]
+    holding = [None] * len(chain.kinds)
+    if horizon is not None and isinstance(whole, _Law):
+        holding = holding_shares(whole.model, whole.top, horizon=horizon, level=level)
+    if not isinstance(law, _Law):
+        refused, is_all = Estimate.refused(law), law is whole
         effects = tuple(
-            CleanEffect(kind, int(count), refused, None if horizon is None else refused)
-            for kind, count in zip(chain.kinds, cleans, strict=True)
-            if kind not in held
+            CleanEffect(chain.kinds[kind], count, refused, refused if is_all and horizon is not None else holding[kind])
+            for _, kind, count in free
         )
-        return RestorationFit(*size, because, None, False, refused, None, None, None, effects)
-    z = normal_quantile(level)
+        return RestorationFit(*size, law if is_all else None, None, False, refused, None, None, None, None, effects)
+    model, top = law.model, law.top
     c, shape, _, variance = (np.asarray(part) for part in model.natural(top.x))
     low, high = (ratio_limit(model, top, 1, side=side, z=z, edge=WIDEST_LOG_SHAPE) for side in (-1, 1))
     shapes = Estimate.within(float(shape), *(None if one is None else float(np.exp(one)) for one in (low, high)))
-    holding = [None] * len(chain.kinds) if horizon is None else holding_shares(model, top, horizon=horizon, level=level)
+    is_pulling = any(_is_pulling(shapes, count) for _, _, count in free)
+    early = early_ratio(model, top, z=normal_quantile(CHECK_LEVEL)) if is_pulling else None
+    is_unfit = early is not None and early.low is not None and not early.low <= 1 <= early.high
     effects = tuple(
-        CleanEffect(chain.kinds[kind], int(cleans[kind]), _given_back(model, top, place, shapes, cleans[kind], z), holding[kind])
-        for place, kind in enumerate(model.free)
-    )
+        CleanEffect(
+            chain.kinds[kind], count,
+            Estimate.refused(Because.MODEL_UNFIT) if is_unfit and _is_pulling(shapes, count)
+            else _given_back(model, top, place, shapes, count, z),
+            holding[kind],
+        )
+        for place, kind, count in free
+    )  # fmt: skip
     scale = float(chain.unit * np.exp(-c / shape))
-    is_told = abs(ahead) > TELLING_DIFFERENCE and any(_is_pulling(shapes, count) for count in cleans)
-    return RestorationFit(*size, None, memory, is_told, shapes, scale, float(variance), top.value, effects)
+    is_told = abs(law.ahead) > TELLING_DIFFERENCE and is_pulling and not is_unfit
+    return RestorationFit(*size, None, law.memory, is_told, shapes, scale, float(variance), top.value, early, effects)
+
+
+def _law(chain: Gaps, kept: np.ndarray, min_failures: int) -> _Law | Because:
+    """Climb both memories and return the likelier, or why there is none."""
+    because = _too_little(chain, chain.cleans(), min_failures)
+    if because is not None:
+        return because
+    models = {one: Model(Likelihood(chain, np.full(len(kept), one is Memory.WHOLE)), kept) for one in Memory}
+    tops = {one: top_of(model) for one, model in models.items()}
+    ahead = tops[Memory.LAST].value - tops[Memory.WHOLE].value
+    memory = Memory.LAST if ahead > TELLING_DIFFERENCE else Memory.WHOLE
+    return _Law(models[memory], tops[memory], memory, ahead) if tops[memory].is_found else Because.FIT_FAILED
 
 
 def _too_little(chain: Gaps, cleans: np.ndarray, min_failures: int) -> Because | None:

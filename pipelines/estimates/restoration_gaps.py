@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
@@ -22,6 +22,7 @@ class Gaps:
 
     kinds: the depths of cleans; kind: the place of the opening clean's depth among them, -1 for a first gap.
     layers: the rows of each gap number; parent: the row of the gap before; length: the age gained by the gap's end.
+    cause: of a failure, 1 counted, 0 another, -1 not known.
     is_seen: some of the gap was watched; is_exact, is_between: it ended in a failure at a known time, between two times.
     left_out: rows of modules whose start, or a gap before, is unknown.
     """
@@ -35,6 +36,7 @@ class Gaps:
     entry: np.ndarray
     lower: np.ndarray
     upper: np.ndarray
+    cause: np.ndarray
     unit: float
     left_out: int
 
@@ -57,6 +59,20 @@ class Gaps:
     @property
     def failures(self) -> int:
         return int((self.is_exact | self.is_between).sum())
+
+    def failures_of(self, cause: int) -> int:
+        """Return the number of failures of a cause, as `cause` has it."""
+        return int(((self.is_exact | self.is_between) & (self.cause == cause)).sum())
+
+    def only_counted(self) -> Gaps:
+        """Return the gaps in which only counted failures are failures; others end the watch, halfway between their bounds."""
+        is_other = np.isfinite(self.upper) & (self.cause != 1)
+        if not is_other.any():
+            return self
+        middle = (self.lower + self.upper) / 2
+        return replace(
+            self, lower=np.where(is_other, middle, self.lower), upper=np.where(is_other, np.inf, self.upper)
+        )  # fmt: skip
 
     def cleans(self) -> np.ndarray:
         """Return the number of watched gaps that a clean of each kind opened."""
@@ -109,6 +125,10 @@ def chained(gaps: pd.DataFrame, *, kinds: Sequence[str] = ()) -> Gaps:
     entry, lower, upper = (used[name].to_numpy(dtype=float) for name in ("entry", "lower", "upper"))
     unit = max(float(lower.max(initial=0.0)), float(upper[np.isfinite(upper)].max(initial=0.0))) or 1.0
     kind = pd.Index(names).get_indexer(used["depth"]) if names else np.full(len(used), -1)
+    cause = np.ones(len(used), dtype=int)
+    if "is_counted" in used:
+        cause = np.where(used["is_counted"].isna(), -1, used["is_counted"].eq(True))
     return Gaps(
-        names, layers, parent, kind, cluster, len(clusters), entry / unit, lower / unit, upper / unit, unit, int(broken.sum())
+        names, layers, parent, kind, cluster, len(clusters), entry / unit, lower / unit, upper / unit, cause, unit,
+        int(broken.sum()),
     )  # fmt: skip

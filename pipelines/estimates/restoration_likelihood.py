@@ -38,7 +38,7 @@ class Likelihood:
     """The log-likelihood of one group's gaps; is_whole: by kind, a clean acts on the whole age."""
 
     def __init__(self, gaps: Gaps, is_whole: np.ndarray) -> None:
-        self.gaps = gaps
+        self.gaps, self.is_whole = gaps, is_whole
         seen, between = gaps.is_seen, np.flatnonzero(gaps.is_between)
         # A cluster's failures between looks stand together, so that they are summed in one stretch.
         between = between[np.argsort(gaps.cluster[between], kind="stable")]

@@ -29,8 +29,12 @@ def numbers(fit: RestorationFit, *, factor: float = 1.0) -> list[float]:
 @pytest.mark.parametrize("variance", [0.0, 0.3])
 def test_the_known_truth_of_fleets_is_estimated_without_bias_and_covered(variance):
     fits = [restoration(random_fleet(seed, controllers=40, variance=variance).gaps, by=[])[0] for seed in range(3000, 3060)]
+    refused = [fit for fit in fits if fit.effects[0].restoration_share.because]
+    # The check of the fit refuses one right fit in a hundred.
+    assert {fit.effects[0].restoration_share.because for fit in refused} <= {Because.MODEL_UNFIT}
+    assert len(refused) <= 4
+    fits = [fit for fit in fits if fit not in refused]
     found = [fit.effects[0].restoration_share for fit in fits]
-    assert all(one.because is None for one in found)
     assert np.mean([one.estimate for one in found]) == pytest.approx(0.5, abs=0.012)
     # 60 fleets: 0.95 give or take three of its standard errors.
     assert np.mean([one.low <= 0.5 <= one.high for one in found]) >= 0.866
