@@ -42,9 +42,9 @@ def seen(tmp_path_factory):
     for seed in SEEDS:
         with loaded_fleet(JOBS, seed, tmp_path_factory.mktemp("easy"), easy=True) as (fleet, connection):
             truth = fleet.truth["families"]
-            see_lives(found, ask("time-to-failure", connection, by=["family"], clock="hours"), truth, "first_life")
-            see_lives(found, ask("recurrence", connection, by=["family"], clock="hours"), truth, "recurrence")
-            cleaning = ask("cleaning-success", connection, by=["family", "depth"], clock="hours",
+            see_lives(found, ask("time-to-failure", connection, by=["family"], clock="hours", is_brief=True), truth, "first_life")
+            see_lives(found, ask("recurrence", connection, by=["family"], clock="hours", is_brief=True), truth, "recurrence")
+            cleaning = ask("cleaning-success", connection, by=["family", "depth"], clock="hours", is_brief=True,
                            settings=Settings(horizon=HORIZON_H))  # fmt: skip
         for group in cleaning.groups:
             family, action = truth[group.by["family"]], ACTION[group.by["depth"]]
@@ -109,8 +109,8 @@ def hard(tmp_path_factory):
     found = defaultdict(list)
     for seed in HARD_SEEDS:
         with loaded_fleet(HARD_JOBS, seed, tmp_path_factory.mktemp("hard"), easy=False) as (_, connection):
-            lives = ask("time-to-failure", connection, by=["family"], where=ARCADES, clock="hours")
-            cleaning = ask("cleaning-success", connection, by=["family", "depth"], where=ARCADES)
+            lives = ask("time-to-failure", connection, by=["family"], where=ARCADES, clock="hours", is_brief=True)
+            cleaning = ask("cleaning-success", connection, by=["family", "depth"], where=ARCADES, is_brief=True)
         for group in lives.groups:
             for name in ("b10", "median"):
                 one, built = group.curve_quantiles[name], truth[group.by["family"]]["first_life"][f"{name}_h"]
