@@ -243,6 +243,7 @@ def _limits(
     """Return the share with Wilson's limits at the effective number, the clusters, and the design effect.
 
     plain, robust: both variances, the second without its correction; seen: the effective number where the share is 0 or 1.
+    The wider of two: by cluster with Student's t, and by independent spells with the normal quantile.
     """
     if clusters < LEAST_CLUSTERS:
         return Estimate(share, None, None, Because.TOO_FEW_CLUSTERS), clusters, None
@@ -251,8 +252,18 @@ def _limits(
     q = float(stdtrit(clusters - 1, (1 + level) / 2))
     robust *= clusters / (clusters - 1)
     is_end = share <= 0 or share >= 1
-    n = seen if is_end else share * (1 - share) / max(plain, robust)
+    if is_end:
+        both = [_wilson(share, seen, q)]
+    else:
+        spread = share * (1 - share)
+        both = [_wilson(share, spread / variance, by) for variance, by in ((robust, q), (plain, normal_quantile(level)))
+                if variance > 0]  # fmt: skip
+    limits = min(low for low, _ in both), max(high for _, high in both)
+    return Estimate(share, *limits), clusters, None if is_end else float(robust / plain)
+
+
+def _wilson(share: float, n: float, q: float) -> tuple[float, float]:
+    """Return Wilson's limits of a share of n for any quantile q (the normal's in `proportion.wilson`)."""
     middle, spread = share + q * q / (2 * n), q * np.sqrt(share * (1 - share) / n + (q / (2 * n)) ** 2)
     low, high = ((middle + side * spread) / (1 + q * q / n) for side in (-1, 1))
-    limits = (0.0 if share <= 0 else max(0.0, float(low)), 1.0 if share >= 1 else min(1.0, float(high)))
-    return Estimate(share, *limits), clusters, None if is_end else float(robust / plain)
+    return 0.0 if share <= 0 else max(0.0, float(low)), 1.0 if share >= 1 else min(1.0, float(high))
