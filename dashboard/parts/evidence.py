@@ -21,6 +21,7 @@ from pipelines.charts import factors as compared
 from pipelines.charts import restoration as restored
 from pipelines.charts import share, survival
 from pipelines.vocabulary import Because, Clock, Question
+from pipelines.wording import realism
 from pipelines.wording.verdict import column_words, left_out_words, reason_words, share_words, value_words
 
 _FEW = "too few to say"
@@ -105,6 +106,7 @@ def groups_table(answer: Answer) -> None:
     else:
         _grid(*_life_rows(answer, is_age_known=True), key="groups")
     export_buttons(answer.question, lambda: answer_sheets(answer))
+    text.quiet(realism.note(answer.question))
 
 
 def _grid(frame: pd.DataFrame, columns: dict, *, key: str, shares: Sequence[str] = ()) -> None:

@@ -21,7 +21,7 @@ from pipelines.charts.mean_count import mean_count_figure
 from pipelines.charts.mean_count import shown as mean_curves
 from pipelines.charts.mechanisms import mechanism_figure
 from pipelines.vocabulary import Clock
-from pipelines.wording import lives, recurrent
+from pipelines.wording import lives, realism, recurrent
 from pipelines.wording.label import label
 
 
@@ -38,6 +38,7 @@ def mechanisms(answer: Answer, chosen: Chosen) -> None:
     _table(answer, "mechanisms", ("failed_by", "failure_count", "failed_share", "drawn_to"), only=group)
     if answer.mechanism_tests:
         text.paragraph(lives.mechanism_tests_sentence(answer.mechanism_tests, answer.level))
+    text.quiet(realism.MECHANISMS)
 
 
 def pooled(answer: Answer, chosen: Chosen) -> None:
@@ -135,7 +136,7 @@ def clock(answer: Answer, chosen: Chosen) -> None:
     text.paragraph(said)
     if part.coefficient.estimate is not None:
         picture(clock_figure(part), key="hours_or_days_figure", alt=f"Where life stands between hours and days. {said}")
-        text.quiet("All groups together. The dot says by which clock life goes, the line how sure that is.")
+        text.quiet(f"All groups together. The dot says by which clock life goes, the line how sure that is. {realism.CLOCK}")
 
 
 def mean_counts(answer: Answer, chosen: Chosen) -> None:
@@ -152,6 +153,7 @@ def mean_counts(answer: Answer, chosen: Chosen) -> None:
         text.paragraph(recurrent.difference_words(answer.mean_difference, clock))
     if mean_curves(answer):
         picture(mean_count_figure(answer), key="how_often_figure", alt=f"Failures per controller by its age. {said}")
+    text.quiet(realism.TREND)
     _table(answer, "mean_counts", ("controller_count", "failure_count", "mean_count", "drawn_to", "trend", "p_value", "because"))
 
 

@@ -7,6 +7,7 @@ from dashboard.parts import evidence, text
 from dashboard.parts.filters import filters, in_words
 from dashboard.parts.verdict import warnings
 from pipelines.vocabulary import Question
+from pipelines.wording import realism
 
 st.title("What goes with failing sooner")
 chosen = filters(Question.FACTORS, split_by=(), is_compared=True)
@@ -16,5 +17,6 @@ warnings(answer)
 text.quiet(in_words(chosen))
 for group in answer.groups:
     evidence.factors(answer, group)
+text.quiet(realism.note(Question.FACTORS))
 evidence.left_out(answer)
 evidence.method(answer)

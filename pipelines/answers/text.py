@@ -9,7 +9,7 @@ from pipelines.answers.detail import FactorGroup, LevelRatio, RestorationGroup
 from pipelines.answers.record import Answer, CleaningGroup, LifeGroup, LifePart
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because, Clock
-from pipelines.wording import cleans, lives, recurrent, verdict
+from pipelines.wording import cleans, lives, realism, recurrent, verdict
 from pipelines.wording.factors import head_words, ratio_words
 
 WIDTH = 100
@@ -35,6 +35,8 @@ def answer_text(answer: Answer) -> str:
         if isinstance(group, LifeGroup) and group.since_first_seen is not None
     ]
     blocks.append(_table(answer, clock))
+    if answer.groups:
+        blocks.append(fill(realism.note(answer.question), WIDTH))
     blocks += _more(answer, clock)
     left = [f"  {count:,} {verdict.left_out_words(key)}" for key, count in answer.left_out.items() if count]
     if left:
