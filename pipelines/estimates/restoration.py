@@ -15,7 +15,7 @@ from pipelines.estimates.counts import group, require_columns
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.holding import holding_shares
 from pipelines.estimates.proportion import normal_quantile
-from pipelines.estimates.restoration_check import early_ratio
+from pipelines.estimates.restoration_check import fit_p
 from pipelines.estimates.restoration_gaps import Gaps, chained, checked
 from pipelines.estimates.restoration_likelihood import Likelihood
 from pipelines.estimates.restoration_maximum import EDGE, WIDEST_LOG_SHAPE, Model, Top, ratio_limit, top_of
@@ -25,8 +25,8 @@ from pipelines.vocabulary import Because
 LEAST_PULL = 7.0
 #: A memory is told from the other where its log-likelihood is higher by more than this.
 TELLING_DIFFERENCE = 2.0
-#: Level of the limits of `early_ratio`: one right fit in a hundred is held to be wrong.
-CHECK_LEVEL = 0.99
+#: A fit is held to be wrong where its p is below: one right fit in a hundred.
+LEAST_P = 0.01
 
 
 class Memory(StrEnum):
@@ -56,7 +56,7 @@ class RestorationFit:
     unknown. memory: the one used; is_memory_told: the other fits clearly worse, and the gate of `restoration` passes for
     some depth; else "cannot tell which". shape: of counted failures against age (1: age does not matter), ratio limits;
     scale: age at cumulative hazard 1, in the clock's unit; variance_between: of the factor of a controller (mean 1); all
-    None or refused without a fit. early_ratio: failures soon after cleans over those expected; None where the gate is shut.
+    None or refused without a fit. fit_p: the p-value that the law holds after cleans; None where the gate is shut.
     """
 
     by: tuple
@@ -73,7 +73,7 @@ class RestorationFit:
     scale: float | None
     variance_between: float | None
     log_likelihood: float | None
-    early_ratio: Estimate | None
+    fit_p: float | None
     effects: tuple[CleanEffect, ...]
 
 
@@ -110,7 +110,7 @@ def restoration(
     Returns one fit per group, in sorted order. Without one, `because` and every estimate say `no_spells`,
     `no_failures`, `too_few_failures`, `no_attempts` (no clean) or `fit_failed`; where these are of the counted failures
     alone, only the shares do. A restoration share is `restoration_untold` unless the lower limit of the shape is over 1
-    and (shape − 1)·√cleans >= 7, and `model_unfit` where the limits of `early_ratio` do not hold 1; its likelihood-ratio
+    and (shape − 1)·√cleans >= 7, and `model_unfit` where `fit_p` is below 0.01; its likelihood-ratio
     limits may be 0 or 1, the ends of what it can be. Holding does not need these gates: see `holding_shares`.
     Wrong findings and mixed families make the shape smaller than it is.   Raises InputError.
     Sources: Kijima (1989), Doyen & Gaudoin (2004), Cook & Lawless (2007) (from memory); the gate: simulation.
@@ -188,8 +188,8 @@ def _fit(values: tuple, chain: Gaps, held: dict[str, float], *, horizon, level, 
     low, high = (ratio_limit(model, top, 1, side=side, z=z, edge=WIDEST_LOG_SHAPE) for side in (-1, 1))
     shapes = Estimate.within(float(shape), *(None if one is None else float(np.exp(one)) for one in (low, high)))
     is_pulling = any(_is_pulling(shapes, count) for _, _, count in free)
-    early = early_ratio(model, top, z=normal_quantile(CHECK_LEVEL)) if is_pulling else None
-    is_unfit = early is not None and early.low is not None and not early.low <= 1 <= early.high
+    p = fit_p(model, top) if is_pulling else None
+    is_unfit = p is not None and p < LEAST_P
     effects = tuple(
         CleanEffect(
             chain.kinds[kind], count,
@@ -201,7 +201,7 @@ def _fit(values: tuple, chain: Gaps, held: dict[str, float], *, horizon, level, 
     )  # fmt: skip
     scale = float(chain.unit * np.exp(-c / shape))
     is_told = abs(law.ahead) > TELLING_DIFFERENCE and is_pulling and not is_unfit
-    return RestorationFit(*size, None, law.memory, is_told, shapes, scale, float(variance), top.value, early, effects)
+    return RestorationFit(*size, None, law.memory, is_told, shapes, scale, float(variance), top.value, p, effects)
 
 
 def _law(chain: Gaps, kept: np.ndarray, min_failures: int) -> _Law | Because:

@@ -5,9 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.optimize import minimize
+from scipy.stats import chi2, kstest
 
 from pipelines.estimates.restoration import RestorationFit, restoration
+from pipelines.estimates.restoration_check import _OwnLaw, fit_p
 from pipelines.estimates.restoration_gaps import chained, checked
+from pipelines.estimates.restoration_likelihood import Likelihood
+from pipelines.estimates.restoration_maximum import Model, top_of
 from pipelines.vocabulary import Because
 from tests.estimates.gaps import random_fleet
 from tests.estimates.two_mechanisms import TRUTH, two_mechanism_fleet
@@ -28,29 +33,45 @@ def returned_at_once(gaps: pd.DataFrame, *, share: float) -> pd.DataFrame:
 
 @pytest.mark.parametrize("every", [None, 150.0], ids=["exact", "visited"])
 def test_a_right_law_passes_but_for_one_in_a_hundred(every):
-    ratios = [restoration(random_fleet(seed, controllers=40, every=every).gaps, by=[])[0].early_ratio for seed in range(40)]
-    assert np.median([one.estimate for one in ratios]) == pytest.approx(1, abs=0.12)
+    values = [restoration(random_fleet(seed, controllers=40, every=every).gaps, by=[])[0].fit_p for seed in range(40)]
+    assert kstest(values, "uniform").pvalue > 0.01
     # 40 fleets: more than 3 of them with a chance of 1 in 1,000
-    assert sum(not one.low <= 1 <= one.high for one in ratios) <= 3
+    assert sum(p < 0.01 for p in values) <= 3
 
 
 def test_cleans_after_which_the_fault_is_back_at_once_are_refused():
     gaps = returned_at_once(random_fleet(7, controllers=80).gaps, share=0.25)
     fit = restoration(gaps, by=[], horizon=100.0)[0]
-    assert fit.early_ratio.low > 1
+    assert fit.fit_p < 1e-6
     assert (fit.effects[0].restoration_share.because, fit.is_memory_told) == (Because.MODEL_UNFIT, False)
     assert fit.effects[0].holding_share.estimate is not None
 
 
-def test_the_ratio_is_one_step_of_the_score_towards_the_failures_over_the_expected():
-    """Of a fit without free shares or factors to speak of, failures over expected failures."""
-    gaps = random_fleet(9, controllers=400, variance=0.0, kept=(0.0,)).gaps
-    fit = restoration(gaps, by=[], held={})[0]
-    after = gaps[gaps["depth"].notna()]
-    until = 0.25 * np.median(after["lower"])
-    expected = ((np.minimum(after["lower"], until) / fit.scale) ** fit.shape.estimate).sum()
-    failed = (np.isfinite(after["upper"]) & (after["lower"] <= until)).sum()
-    assert fit.early_ratio.estimate == pytest.approx(np.exp(failed / expected - 1), abs=0.15)
+def test_a_law_of_their_own_after_cleans_is_refused():
+    """New again after each clean, but from then on with drift that does not depend on age."""
+    gaps = random_fleet(8, controllers=80).gaps
+    rng, after = np.random.default_rng(8), gaps["depth"].notna() & np.isfinite(gaps["upper"])
+    failed = rng.exponential(gaps.loc[after, "lower"].mean(), len(gaps))
+    fit = restoration(gaps.assign(lower=gaps["lower"].where(~after, failed), upper=gaps["upper"].where(~after, failed)), by=[])[0]
+    assert fit.fit_p < 1e-4
+
+
+def test_the_p_value_is_near_that_of_the_likelihood_ratio():
+    """Of the three departures, climbed without slopes."""
+    gaps = random_fleet(12, controllers=60).gaps
+    chain = chained(checked(gaps))
+    model = Model(Likelihood(chain, np.array([True])), np.array([np.nan]))
+    top = top_of(model)
+    own = _OwnLaw(chain, np.array([True]))
+    free = Model(own, model.held)
+
+    def down(place: np.ndarray) -> float:
+        own.departure = place[:3]
+        return -free.value_and_slopes(place[3:])[0]
+
+    found = minimize(down, np.append(np.zeros(3), top.x), method="BFGS", options={"gtol": 1e-3})
+    ratio = 2 * (-found.fun - top.value)
+    assert fit_p(model, top) == pytest.approx(chi2.sf(ratio, 3), abs=0.03)
 
 
 def test_what_a_clean_takes_off_the_dirt_is_told_where_wear_is_named():
