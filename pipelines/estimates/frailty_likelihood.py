@@ -96,5 +96,5 @@ def _log_ratio(variance: float, hazard: np.ndarray) -> tuple[np.ndarray, np.ndar
     safe, kept = variance if variance > 0 else 1.0, hazard / (1 + product)
     ratio = np.where(is_small, hazard * (1 - product / 2 + product**2 / 3), np.log1p(product) / safe)
     slope = np.where(is_small, -(hazard**2) * (0.5 - 2 * product / 3), (kept - ratio) / safe)
-    bend = np.where(is_small, hazard**3 * (2 / 3 - 1.5 * product), -(kept**2 + 2 * slope) / safe)
+    bend = np.where(is_small, np.where(is_small, hazard, 0.0) ** 3 * (2 / 3 - 1.5 * product), -(kept**2 + 2 * slope) / safe)
     return ratio, slope, bend

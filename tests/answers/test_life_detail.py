@@ -192,3 +192,19 @@ def test_many_groups_answer_and_say_what_was_too_much(fleet):
     assert len(answer.groups) > 30
     json.dumps(answer.to_dict(), allow_nan=False)
     assert {one.frailty.because for one in answer.groups if one.frailty} <= set(Because)
+
+
+def test_sticks_that_always_fail_together_have_no_factor_but_everything_else(tmp_path):
+    jobs = [HEAD] + [
+        f"J{number}{side} U{number} {side} Nova 2025-{number % 12 + 1:02d}-{2 * number % 27 + 1:02d} fault_report "
+        "fault_confirmed clean_open pass"
+        for number in range(40)
+        for side in "LR"
+    ]
+    units = register(*(f"U{number}" for number in range(60)), in_service="2024-12-01").replace(" S ", " L+R ")
+    answer = Log(tmp_path, units=units, jobs="\n".join(jobs)).ask("time-to-failure", clock="days")
+    (group,) = answer.groups
+    assert group.frailty.because is Because.FIT_FAILED
+    assert group.weibull.because is None
+    assert group.by_controller.design_effect == pytest.approx(2, abs=0.1)
+    assert "no fit of a factor that their sticks share settles" in " ".join(answer_text(answer).split())
