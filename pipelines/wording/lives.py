@@ -78,7 +78,7 @@ def laws_sentence(laws, clock: Clock) -> str:
     if b10 is None or median is None:
         return f"{head}."
     return (
-        f"{head}. By the lognormal one in ten fail by {duration_words(b10, clock)} ({_against(laws.b10_ratio)} the Weibull) "
+        f"{head}. By the lognormal one in ten fail by {duration_words(b10, clock)} ({_against(laws.b10_ratio)}) "
         f"and half by {duration_words(median, clock)} ({_against(laws.median_ratio)})."
     )
 
@@ -193,18 +193,25 @@ def controllers_sentence(part, clock: Clock, level: float) -> str:
             f"The sticks of one controller share their fate (limits {part.design_effect**0.5:.1f} times as wide, from "
             f"{counted(part.controllers, 'controller')}): {limits}."
         )
-    return f"The sticks of one controller hardly share their fate ({counted(part.controllers, 'controller')}): {limits}."
+    return f"Counted by controller ({counted(part.controllers, 'controller')}) the limits stay about as wide: {limits}."
 
 
 def frailty_sentence(part, level: float) -> str:
     """Say how much controllers differ, and what that hides."""
+    if part.because is Because.FIT_FAILED:
+        return "How much controllers differ cannot be told: no fit of a factor that their sticks share settles."
     if part.because is not None:
         return f"How much controllers differ is not given: {reason_words(part.because)}."
     if not part.variance.low:
-        return f"Controllers are not shown to differ from each other (variance {part.variance.estimate:.2f})."
+        most = "" if part.variance.high is None else f", {level_words(level)} interval at most {part.variance.high:.2f}"
+        return f"Controllers are not shown to differ from each other (variance {part.variance.estimate:.2f}{most})."
     limits = limits_words(part.variance.low, part.variance.high, lambda one: f"{one:.2f}")
     shape, ignoring = part.shape.estimate, part.shape_ignoring.estimate
-    hidden = f"; allowing for it the Weibull shape is {shape:.2f}, not {ignoring:.2f}" if shape and ignoring else ""
+    hidden = (
+        f"; allowing for it lifts the Weibull shape from {ignoring:.2f} to {shape:.2f} (failures put at the middle of their "
+        "interval)"
+        if shape and ignoring and shape > ignoring else ""
+    )  # fmt: skip
     return (
         f"Some controllers wear their sticks faster than others (variance {part.variance.estimate:.2f}, {level_words(level)} "
         f"interval {limits}){hidden}."
@@ -257,8 +264,8 @@ def _times(ratio: float) -> str:
 
 def _against(ratio: float | None) -> str:
     if ratio is None:
-        return "not compared with"
-    return "as by" if abs(ratio - 1) < 0.005 else f"{_times(ratio)} than by"
+        return "not compared with the Weibull"
+    return "as by the Weibull" if abs(ratio - 1) < 0.005 else f"{_times(ratio)} than by the Weibull"
 
 
 def _ordinal(number: int) -> str:

@@ -96,7 +96,23 @@ def test_only_faults_beyond_chance_are_named_for_as_many_tests_as_were_made():
 def test_controllers_that_share_their_fate_are_told_from_those_that_hardly_do():
     part = ByController(None, 60, 1.44, b10=known(100), median=known(400))
     assert "limits 1.2 times as wide, from 60 controllers" in lives.controllers_sentence(part, HOURS, 0.95)
-    assert "hardly share" in lives.controllers_sentence(replace(part, design_effect=1.05), HOURS, 0.95)
+    assert "the limits stay about as wide" in lives.controllers_sentence(replace(part, design_effect=1.05), HOURS, 0.95)
+
+
+def test_the_other_law_is_always_held_against_the_weibull():
+    assert lives.laws_sentence(LAWS, HOURS).endswith(
+        "one in ten fail by 400 play hours (20\u00a0% sooner than by the Weibull) and half by 1,500 play hours "
+        "(20\u00a0% later than by the Weibull)."
+    )
+    like = replace(LAWS, b10_ratio=1.0, median_ratio=None)
+    assert "(as by the Weibull)" in lives.laws_sentence(like, HOURS)
+    assert lives.laws_sentence(like, HOURS).endswith("(not compared with the Weibull).")
+
+
+def test_controllers_not_shown_to_differ_may_still_do_so_up_to_a_limit():
+    none = Frailty(None, Estimate(0.0, 0.0, 20.6), known(1.3), known(1.3))
+    assert lives.frailty_sentence(none, 0.95).endswith("(variance 0.00, 95\u00a0% interval at most 20.60).")
+    assert "middle of their interval" in lives.frailty_sentence(Frailty(None, known(0.3), known(1.3), known(1.1)), 0.95)
 
 
 @pytest.mark.parametrize(
