@@ -30,7 +30,9 @@ def standardised_words(standardised) -> str:
     """Say what cleaning would have done had all sticks found bad been cleaned."""
     if standardised is None:
         return ""
-    tried = f"{standardised.tried:,} of {counted(standardised.failures, 'stick')} found bad were cleaned at that visit."
+    if standardised.tried == standardised.failures:
+        return ""
+    tried = f"{standardised.tried:,} of {standardised.failures:,} sticks found bad were cleaned at that visit."
     if standardised.because is not None:
         return f"{tried} Had all been, how many would have passed cannot be told: {reason_words(standardised.because)}."
     one, lowest = standardised.standardised, standardised.lowest

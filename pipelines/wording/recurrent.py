@@ -55,7 +55,9 @@ def difference_words(mean_difference, clock: Clock) -> str:
 
 
 def count_words(count: float) -> str:
-    """Return '0.34', '1.7' or '12': a mean count with as many digits as it bears."""
+    """Return '0.34', '1.7' or '12': a mean count with as many digits as it bears, and never 0 for one that is not."""
+    if 0 < count < 0.005:
+        return f"{count:.1g}"
     return f"{count:.0f}" if count >= 10 else f"{count:.1f}" if count >= 1 else f"{count:.2f}"
 
 

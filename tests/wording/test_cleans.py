@@ -40,6 +40,10 @@ def test_had_all_been_cleaned_is_said_with_what_it_hangs_on_and_the_lowest():
     assert said.endswith("cannot be told: too many of its faults are of a severity that was never cleaned.")
 
 
+def test_where_all_were_cleaned_there_is_nothing_to_suppose():
+    assert cleans.standardised_words(Standardised(None, 14, 14, 1.0, SURE, SURE, 0.0)) == ""
+
+
 def test_what_groups_borrow_is_said_with_the_rank():
     pooled = PooledShare(None, SURE, LOW, Place(3, 2, 6, 0.1))
     assert plain(cleans.pooled_words(pooled, 12)) == (

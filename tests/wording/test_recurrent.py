@@ -67,4 +67,5 @@ def test_two_groups_are_told_apart_only_where_it_is_shown():
 
 def test_counts_have_as_many_digits_as_they_bear():
     assert [count_words(one) for one in (0.034, 0.5, 1.26, 9.96, 12.4)] == ["0.03", "0.50", "1.3", "10.0", "12"]
+    assert [count_words(one) for one in (0.0, 0.0042)] == ["0.00", "0.004"]
     assert [signed_words(one) for one in (-0.5, 0.0, 2.0)] == ["−0.50", "+0.00", "+2.0"]
