@@ -19,6 +19,10 @@ from pipelines.wording.verdict import (
 MOVES = 0.10
 #: Limits by controller are worth a word from this design effect on.
 SHARED = 1.2
+#: Beyond a hundred years a limit is not a number that anybody can use.
+LONGEST = {Clock.DAYS: 36_525.0, Clock.HOURS: 876_600.0}
+#: The word of the record for failures without a mechanism.
+NOT_RECORDED = "not_recorded"
 
 
 def group_clause(group, common, *, ranked: int) -> str:
@@ -127,9 +131,10 @@ def interval_sentence(part, clock: Clock, level: float) -> str:
 def mechanisms_sentence(parts) -> str:
     """Say which fault ends lives most often, out of how many failures."""
     total = sum(one.failures for one in parts)
+    if [one.mechanism for one in parts] == [NOT_RECORDED]:
+        return f"What was at fault is recorded of none of the {counted(total, 'failure')}."
     told = [
-        f"{value_words('mechanism', None if one.mechanism == 'not_recorded' else one.mechanism)} {one.failures:,}"
-        for one in parts
+        f"{value_words('mechanism', None if one.mechanism == NOT_RECORDED else one.mechanism)} {one.failures:,}" for one in parts
     ]
     return f"Of {counted(total, 'failure')}: {', '.join(told)}."
 
@@ -140,7 +145,10 @@ def mechanism_tests_sentence(parts, level: float) -> str:
     if not told:
         reasons = {reason_words(one.because) for one in parts if one.because is not None}
         return f"Whether a fault comes sooner in some groups cannot be told: {'; '.join(sorted(reasons))}."
-    differing = [value_words("mechanism", one.mechanism) for one in told if one.p_value < (1 - level) / len(told)]
+    differing = [
+        "those not recorded" if one.mechanism == NOT_RECORDED else value_words("mechanism", one.mechanism)
+        for one in told if one.p_value < (1 - level) / len(told)
+    ]  # fmt: skip
     late = f" ({told[0].late:,} watched only from a later age are left out)" if told[0].late else ""
     if not differing:
         return f"No fault is shown to come at another pace in some groups, of {len(told)} tested{late}."
@@ -184,7 +192,7 @@ def controllers_sentence(part, clock: Clock, level: float) -> str:
     if part.because is not None:
         return f"{counted(part.controllers, 'controller')}: {reason_words(part.because)}."
     if part.design_effect is None:
-        return f"{counted(part.controllers, 'controller')}: too few failures to tell whether their sticks share a fate."
+        return f"{counted(part.controllers, 'controller')}: whether their sticks share a fate cannot be told."
     read = part.median if part.median is not None and part.median.estimate is not None else part.b10
     what = "half" if read is part.median else "one in ten"
     limits = f"{what} by {_time(read, clock)}" if read is not None else ""
@@ -228,6 +236,8 @@ _CLOCK = {
 
 def clock_sentence(part, level: float) -> str:
     """Say whether sticks age by hours or by days."""
+    if part.because is Because.NO_SPELLS:
+        return "Hours or days? That cannot be told: of nothing that was watched are the play hours a day known."
     if part.coefficient.estimate is None:
         return f"Hours or days? That cannot be told: {reason_words(part.because or Because.NO_SPELLS)}."
     limits = limits_words(part.coefficient.low, part.coefficient.high, lambda one: f"{one:.2f}".replace("-", "−"))
@@ -243,7 +253,7 @@ def clock_sentence(part, level: float) -> str:
 
 def _time(one: Estimate, clock: Clock) -> str:
     def say(value: float) -> str:
-        return duration_words(value, clock)
+        return duration_words(value, clock) if value <= LONGEST[clock] else "over 100 years"
 
     if one.estimate is None:
         return f"an age not told ({reason_words(one.because or Because.NOT_REACHED)})"

@@ -109,6 +109,18 @@ def test_the_other_law_is_always_held_against_the_weibull():
     assert lives.laws_sentence(like, HOURS).endswith("(not compared with the Weibull).")
 
 
+def test_a_limit_beyond_a_hundred_years_is_no_number():
+    far = replace(POOLED, median=Estimate(9_000.0, 900.0, 7e11))
+    assert "half by 9,000 play hours (900 play hours to over 100 years)" in lives.pooled_sentence(far, HOURS, 0.95, ranked=2)
+
+
+def test_failures_of_no_recorded_kind_are_no_kind_of_fault():
+    none = Mechanism("not_recorded", 25, [])
+    assert lives.mechanisms_sentence([none]) == "What was at fault is recorded of none of the 25 failures."
+    told = MechanismTest("not_recorded", None, 5.0, 2, 0.001, 30, 0)
+    assert lives.mechanism_tests_sentence([told], 0.95).endswith("beyond chance: those not recorded.")
+
+
 def test_controllers_not_shown_to_differ_may_still_do_so_up_to_a_limit():
     none = Frailty(None, Estimate(0.0, 0.0, 20.6), known(1.3), known(1.3))
     assert lives.frailty_sentence(none, 0.95).endswith("(variance 0.00, 95\u00a0% interval at most 20.60).")
