@@ -47,7 +47,9 @@ def answer(
         settings=settings,
         where=asked.where,
         left_out=counted,
-        sentence=verdict.overall_sentence([group.sentence for group in groups]),
+        sentence=verdict.overall_sentence(
+            [group.sentence for group in groups], is_refused=all(group.because is not None for group in groups)
+        ),
         warnings=warnings,
         groups=groups,
     )

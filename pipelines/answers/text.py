@@ -25,7 +25,7 @@ def answer_text(answer: Answer) -> str:
     blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · clock: {clock} · "
               f"{verdict.level_words(answer.level)} intervals"]  # fmt: skip
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
-    if len({group.sentence for group in answer.groups}) <= 1:
+    if all(group.sentence == answer.sentence for group in answer.groups):
         blocks.append(_paragraph("", answer.sentence))
     else:
         blocks += [_paragraph(_name(group.by), group.sentence) for group in answer.groups]

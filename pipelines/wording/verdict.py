@@ -30,7 +30,7 @@ _REASON = {
     Because.NO_USAGE_SPREAD: "all are used about as much, so hours and days tell the same",
     Because.BOTH_CLOCKS_FIT: "this log fits hours and days alike",
     Because.TOO_FEW_CLUSTERS: "too few controllers or sites to set limits by",
-    Because.ONE_LEVEL: "only one level to compare",
+    Because.ONE_LEVEL: "only one level has failures",
     Because.CONFOUNDED: "some columns always go together, so they cannot be told apart",
     Because.SEPARATED: "one level differs without end, so no ratio can be fitted",
     Because.NO_SHAPE: "neither the other groups nor the settings give a shape to assume",
@@ -115,9 +115,11 @@ def life_sentence(
     """Say how long things lasted. b10, median: estimate, low, high in the clock's unit, None where not given."""
     if modules == 0:
         return f"Nothing to say: no {what} were watched on this clock."
-    head = f"{failures:,} of {counted(modules, what.removesuffix('s'), what)} {event}."
+    head = f"{failures:,} of {counted(modules, _one(what), what)} {event}."
     if failures == 0:
         return f"{head} No failure was recorded, so no lifetime can be told yet."
+    if drawn_from is None:
+        return f"{head} Too few were watched at any one age: too few to say."
 
     def time(value: float) -> str:
         return duration_words(value, clock)
@@ -132,11 +134,15 @@ def life_sentence(
         parts.append(f"Fewer than half {event} within this log, so the median is not reached.")
     if b10[0] is not None:
         parts.append(f"One in ten {event} by {time(b10[0])} ({limits_words(b10[1], b10[2], time)}).")
-    if drawn_from is None:
-        parts.append("Too few were watched at any one age to draw a curve: too few to say.")
-    elif drawn_from > 0:
+    if drawn_from > 0:
         parts.append(f"Read it given that {time(drawn_from)} was reached: before that too few were watched.")
     return " ".join(parts)
+
+
+def _one(things: str) -> str:
+    """Return 'module of unknown age' of 'modules of unknown age'."""
+    name, of, more = things.partition(" of ")
+    return f"{name.removesuffix('s')}{of}{more}"
 
 
 def cleaning_sentence(
@@ -170,19 +176,19 @@ def cleaning_sentence(
 def clock_refused_sentence(*, without: int, total: int, survivors_lose_more: bool) -> str:
     """Say why hours are refused and what to do."""
     more = "; those that did not fail lose theirs more often, which would make lives look short" if survivors_lose_more else ""
-    return f"Play hours are missing for {without:,} of {total:,} spells{more}. Use days instead (--clock days)."
+    return f"Play hours are missing for {without:,} of {counted(total, 'spell')}{more}. Use days instead (--clock days)."
 
 
 def clock_fallback_warning(*, without: int, total: int) -> str:
     """Say that days are shown because hours cannot be."""
-    return f"Shown in days: play hours are missing for {without:,} of {total:,} spells, too many for the hour clock."
+    return f"Shown in days: play hours are missing for {without:,} of {counted(total, 'spell')}, too many for the hour clock."
 
 
 def no_denominator_sentence(column: str) -> str:
     """Say that a grouping is known for failures only."""
     return (
-        f"'{column}' is blank on over a fifth of the modules that did not fail, so shares and curves by it would be of "
-        "failures only. Fill it in the register or the jobs, or leave it out."
+        f"'{column}' is blank on over a fifth of the modules that did not fail, so a group by it may hold the "
+        "failures and miss the others. Fill it in the register or the jobs, or leave it out."
     )
 
 
@@ -208,11 +214,11 @@ def early_register_warning(count: int, first_job_on: str) -> str:
     )
 
 
-def overall_sentence(sentences: list[str]) -> str:
-    """Return the sentence of a whole answer: the one that all groups share, or how many groups there are."""
+def overall_sentence(sentences: list[str], *, is_refused: bool) -> str:
+    """Return the sentence of a whole answer: why all groups were refused, or that of the only one, or how many there are."""
     if not sentences:
         return "Nothing to say: no row of the log fits the question."
-    if len(set(sentences)) == 1:
+    if len(sentences) == 1 or (is_refused and len(set(sentences)) == 1):
         return sentences[0]
     return f"{len(sentences)} groups, each with its own verdict below."
 

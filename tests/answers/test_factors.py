@@ -123,4 +123,4 @@ def test_one_level_says_that_there_is_nothing_to_compare(tmp_path):
     log = Log(tmp_path, units=register(*units), jobs=reports(*(f"{unit} 2025-0{unit[1:]}-11 clean_air pass" for unit in units)))
     first = log.ask("factors", by=["family"], clock="days").groups[0]
     assert (first.because, first.one_level) == ("one_level", ["family"])
-    assert "only one level to compare" in first.sentence
+    assert "only one level has failures" in first.sentence

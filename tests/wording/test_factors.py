@@ -38,7 +38,7 @@ def test_no_difference_is_said_as_such():
 
 def test_refusals_name_the_reason():
     text = refused_sentence(FIRST, Because.ONE_LEVEL, spells=1, failures=1)
-    assert text == "First life: 1 of 1 module began to drift. Nothing can be compared: only one level to compare."
+    assert text == "First life: 1 of 1 module began to drift. Nothing can be compared: only one level has failures."
     assert "nothing was watched" in refused_sentence(AGAIN, Because.NO_SPELLS, spells=0, failures=0)
 
 
