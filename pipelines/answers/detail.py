@@ -319,7 +319,10 @@ class CleanEffect:
 
 @dataclass(frozen=True)
 class RestorationGroup:
-    """One group of the question restoration. memory: whole or last; is_memory_told: the other fits clearly worse."""
+    """One group of the question restoration. memory: whole or last; is_memory_told: the other fits clearly worse.
+
+    is_by_cause: shape and shares are of the failures that cleans reach. fit_p: p-value that the law holds after cleans.
+    """
 
     by: dict[str, str | int | None]
     because: Because | None
@@ -331,6 +334,8 @@ class RestorationGroup:
     variance_between: float | None
     log_likelihood: float | None
     effects: list[CleanEffect]
+    is_by_cause: bool = False
+    fit_p: float | None = None
 
 
 @dataclass(frozen=True)

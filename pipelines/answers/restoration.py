@@ -23,7 +23,7 @@ from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.restoration import RestorationFit
 from pipelines.estimates.restoration import restoration as fits_of
 from pipelines.facts.read import Connection, Gaps, Window, window
-from pipelines.vocabulary import Because, Clock, SpellKind
+from pipelines.vocabulary import CLEANABLE, Because, Clock, SpellKind
 from pipelines.wording import restoration as wording
 from pipelines.wording import verdict
 
@@ -31,6 +31,8 @@ from pipelines.wording import verdict
 MOST_GAPS = 20_000
 #: Fewer failures than this, or than `min_failures` where that is more, are too few.
 LEAST_FAILURES = 10
+#: Cleans are judged by what they can reach where at least this share of the failures has a cause, of both kinds.
+NAMED_SHARE = 0.5
 
 
 def restoration(connection: Connection, asked: Asked) -> Answer:
@@ -46,9 +48,10 @@ def restoration(connection: Connection, asked: Asked) -> Answer:
     if len(used) < len(rows):
         warnings.append(wording.sampled_warning(used=len(used), of=len(rows)))
     keys = group_keys([read.numbers], asked.by) or [dict.fromkeys(asked.by)]
-    groups = _groups(used, keys, read, asked, _refusal(read, seen, asked))
+    is_by_cause = has_causes(used)
+    groups = _groups(used, keys, read, asked, _refusal(read, seen, asked), is_by_cause)
     if any(effect.restoration_share.estimate is not None for group in groups for effect in group.effects):
-        warnings.append(wording.mixed_warning())
+        warnings.append(wording.named_warning() if groups[0].is_by_cause else wording.mixed_warning())
     return answer(
         connection, asked, window=seen, clock=read.clock, groups=groups, warnings=warnings,
         of_question={**read.left_out, "age_unknown": read.unknown_age_count}, settings={**read.settings_used, "grid": 0},
@@ -67,6 +70,18 @@ def chained_gaps(rows: pd.DataFrame) -> pd.DataFrame:
     return rows.assign(gap_number=rows["place"] + ~has_start, depth=rows["depth_before"], **since_opened)
 
 
+def is_cleanable(rows: pd.DataFrame) -> pd.Series:
+    """Return for each gap whether its failure was of a mechanism that cleans reach; blank where none is recorded."""
+    is_named = rows["failed_by"].notna() & (rows["failed_by"] != "not_recorded")
+    return rows["failed_by"].isin(CLEANABLE).astype(object).where(is_named, None)
+
+
+def has_causes(rows: pd.DataFrame) -> bool:
+    """Tell whether enough failures have a mechanism, and both kinds occur."""
+    named = is_cleanable(rows).dropna()
+    return bool(named.nunique() == 2 and len(named) >= NAMED_SHARE * rows["failed_by"].notna().sum())
+
+
 def _refusal(read: Read, seen: Window, asked: Asked) -> tuple[Because, str] | None:
     blank = without_denominator(read.numbers, asked.by)
     if is_truncated(seen):
@@ -77,46 +92,51 @@ def _refusal(read: Read, seen: Window, asked: Asked) -> tuple[Because, str] | No
 
 
 def _groups(
-    rows: pd.DataFrame, keys: list[dict], read: Read, asked: Asked, refused: tuple[Because, str] | None
+    rows: pd.DataFrame, keys: list[dict], read: Read, asked: Asked, refused: tuple[Because, str] | None, is_by_cause: bool
 ) -> list[RestorationGroup]:
     number = group_numbers(rows, keys, asked.by)
     if refused:
         return [_refused(by, rows[number == place], *refused) for place, by in enumerate(keys)]
+    gaps = chained_gaps(rows).assign(group_no=number, is_counted=is_cleanable(rows) if is_by_cause else True)
     fits = {fit.by[0]: fit for fit in fits_of(
-        chained_gaps(rows).assign(group_no=number), by=["group_no"], horizon=asked.settings.horizon, level=asked.level,
+        gaps, by=["group_no"], horizon=asked.settings.horizon, level=asked.level,
         min_failures=max(asked.settings.min_failures, LEAST_FAILURES),
     )}  # fmt: skip
     nothing = rows[:0]
     return [
-        _group(by, fits[place], read.clock, asked) if place in fits
+        _group(by, fits[place], read.clock, asked, is_by_cause) if place in fits
         else _refused(by, nothing, Because.NO_SPELLS, wording.refused_sentence(Because.NO_SPELLS))
         for place, by in enumerate(keys)
     ]  # fmt: skip
 
 
-def _group(by: dict, fit: RestorationFit, clock: Clock, asked: Asked) -> RestorationGroup:
+def _group(by: dict, fit: RestorationFit, clock: Clock, asked: Asked, is_by_cause: bool) -> RestorationGroup:
     effects = [CleanEffect(one.depth, one.cleans, one.restoration_share, one.holding_share) for one in fit.effects]
+    counts = {
+        "modules": fit.modules, "gaps": fit.gaps, "failures": fit.failures, "failures_counted": fit.failures_counted,
+        "failures_unnamed": fit.failures_unnamed, "gaps_left_out": fit.gaps_left_out,
+    }  # fmt: skip
     if fit.because:
         sentence = wording.refused_sentence(fit.because, failures=fit.failures, gaps=fit.gaps)
     else:
         sentence = wording.restoration_sentence(
-            modules=fit.modules, gaps=fit.gaps, gaps_left_out=fit.gaps_left_out, failures=fit.failures, level=asked.level,
+            counts=counts, is_by_cause=is_by_cause, level=asked.level,
             horizon=verdict.duration_words(asked.settings.horizon, clock), memory=fit.memory, is_memory_told=fit.is_memory_told,
             given_back={one.depth: (_limits(one.restoration_share), one.restoration_share.because) for one in effects},
             holding={one.depth: _limits(one.holding_share) for one in effects},
         )  # fmt: skip
     return RestorationGroup(
-        by=by, because=fit.because, sentence=sentence,
-        counts={"modules": fit.modules, "gaps": fit.gaps, "failures": fit.failures, "gaps_left_out": fit.gaps_left_out},
-        memory=fit.memory, is_memory_told=fit.is_memory_told, shape=fit.shape, variance_between=fit.variance_between,
-        log_likelihood=fit.log_likelihood, effects=effects,
+        by=by, because=fit.because, sentence=sentence, counts=counts, memory=fit.memory, is_memory_told=fit.is_memory_told,
+        shape=fit.shape, variance_between=fit.variance_between, log_likelihood=fit.log_likelihood, effects=effects,
+        is_by_cause=is_by_cause, fit_p=fit.fit_p,
     )  # fmt: skip
 
 
 def _refused(by: dict, rows: pd.DataFrame, because: Because, sentence: str) -> RestorationGroup:
+    failures = int((rows["ended_by"] == "failure").sum())
     counts = {
-        "modules": int(rows["module"].nunique()), "gaps": len(rows),
-        "failures": int((rows["ended_by"] == "failure").sum()), "gaps_left_out": 0,
+        "modules": int(rows["module"].nunique()), "gaps": len(rows), "failures": failures, "failures_counted": failures,
+        "failures_unnamed": 0, "gaps_left_out": 0,
     }  # fmt: skip
     return RestorationGroup(by, because, sentence, counts, None, False, Estimate.refused(because), None, None, [])
 

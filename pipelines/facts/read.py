@@ -170,12 +170,13 @@ class Gaps:
 
     def rows(self) -> pd.DataFrame:
         """Return one row per spell with length: MODULE_GROUPINGS, module, cluster (its controller), place, kind,
-        is_age_known, opened, entry, lower, upper, ended_by, depth_before, depth_after; ordered by module and place.
+        is_age_known, opened, entry, lower, upper, ended_by, failed_by, depth_before, depth_after; in order of module, place.
 
         Ages are those of the module: since its start, else (not is_age_known) since it was first seen. opened: when the
         spell began, which is before `entry` where the log begins later (first lives begin at 0). lower and upper bound a
-        failure; upper is infinite where there was none. ended_by: failure, planned_clean or censored. depth_before: the
-        clean that opened the spell; depth_after: the one that opened the next; null where no clean did.
+        failure; upper is infinite where there was none. ended_by: failure, planned_clean or censored; failed_by: as in
+        `Spells.counts_by_mechanism`. depth_before: the clean that opened the spell; depth_after: the one that opened the
+        next; null where no clean did.
         place: number within the module, from 1; a number left out is a spell that this clock cannot use.
         """
         return self._connection.execute(sql_text("questions", "gap"), {"is_hours": self._is_hours}).df()

@@ -18,16 +18,19 @@ _MEMORY = {
 
 
 def restoration_sentence(
-    *, modules: int, gaps: int, gaps_left_out: int, failures: int, level: float, horizon: str, memory: str, is_memory_told: bool,
+    *, counts: Mapping[str, int], is_by_cause: bool, level: float, horizon: str, memory: str | None, is_memory_told: bool,
     given_back: Mapping[str, tuple[Limits, Because | None]], holding: Mapping[str, Limits],
 ) -> str:  # fmt: skip
     """Say what each depth of clean gives back and how many hold. given_back, holding: by depth; because: why not told."""
-    whole = f"{counted(gaps, 'stretch', 'stretches')} in service, of {counted(modules, 'module')},"
-    parts = [f"{failures:,} of {whole} ended in drift."]
-    if gaps_left_out:
-        parts.append(f"Left out: {gaps_left_out:,} whose module's start, or an earlier stretch, is not known.")
+    whole = f"{counted(counts['gaps'], 'stretch', 'stretches')} in service, of {counted(counts['modules'], 'module')},"
+    parts = [f"{counts['failures']:,} of {whole} ended in drift."]
+    if is_by_cause:
+        parts.append(_causes(**counts))
+    if counts["gaps_left_out"]:
+        parts.append(f"Left out: {counts['gaps_left_out']:,} whose module's start, or an earlier stretch, is not known.")
     told = {depth: limits for depth, (limits, because) in given_back.items() if because is None}
-    parts += [_told(depth, limits, level if not place else None) for place, (depth, limits) in enumerate(told.items())]
+    of = "the age of the dirt" if is_by_cause else "the age"
+    parts += [_told(depth, limits, level if not place else None, of) for place, (depth, limits) in enumerate(told.items())]
     for reason in dict.fromkeys(because for _, because in given_back.values() if because):
         names = [value_words("depth", depth) for depth, (_, because) in given_back.items() if because is reason]
         parts.append(f"{_upper(_listed(names))}: {reason_words(reason)}.")
@@ -57,6 +60,14 @@ def sampled_warning(*, used: int, of: int) -> str:
     return f"Worked out from {used:,} of {of:,} stretches in service: all those of controllers drawn at random."
 
 
+def named_warning() -> str:
+    """Say that the share is of drift from dirt, and what wrong findings do to it."""
+    return (
+        "What is given back is of the drift that dirt and spills cause; no clean gives back wear. Wrong findings make it look "
+        "smaller: with one cause in eight written down wrongly by up to 8 points, with three in ten by up to 20."
+    )
+
+
 def mixed_warning() -> str:
     """Say that the share is of all drift together."""
     return (
@@ -65,17 +76,26 @@ def mixed_warning() -> str:
     )
 
 
-def _told(depth: str, limits: Limits, level: float | None) -> str:
+def _causes(*, failures: int, failures_counted: int, failures_unnamed: int, **_: int) -> str:
+    other = failures - failures_counted - failures_unnamed
+    unnamed = f", and {failures_unnamed:,} have no cause recorded and are not counted either" if failures_unnamed else ""
+    return (
+        f"{failures_counted:,} of these are put down to dirt or spills, which is what a clean can take away; {other:,} of "
+        f"{failures:,} were of wear and other causes, which no clean gives back{unnamed}."
+    )
+
+
+def _told(depth: str, limits: Limits, level: float | None, of: str) -> str:
     share, low, high = limits
     name = _upper(value_words("depth", depth))
     interval = f"{level_words(level)} interval " if level else ""
     if share < 0.005:
         most = "" if high is None else f" ({interval}at most {share_words(high)})"
         return (
-            f"{name}: no sign that any of the age is given back{most}; such sticks drift again as soon as others of their age "
+            f"{name}: no sign that any of {of} is given back{most}; such sticks drift again as soon as others of their age "
             "that were not cleaned, be it that the cause stayed or that it came back."
         )
-    return f"{name} gives back {share_words(share)} of the age ({interval}{limits_words(low, high, share_words)})."
+    return f"{name} gives back {share_words(share)} of {of} ({interval}{limits_words(low, high, share_words)})."
 
 
 def _held(limits: Limits) -> str:

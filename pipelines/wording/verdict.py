@@ -21,8 +21,8 @@ _REASON = {
     Because.FIT_FAILED: "the data fix no Weibull shape",
     Because.RESTORATION_UNTOLD: "drift does not clearly become more likely with age here, so the life a clean gives back "
     "cannot be told; see how long cleans hold",
-    Because.MODEL_UNFIT: "soon after a clean drift comes back more or less often than age alone explains, so the share of the "
-    "age cannot be told; see how long cleans hold",
+    Because.MODEL_UNFIT: "after a clean these sticks drift in a way that no share of the age given back explains, so none "
+    "can be told; see how long cleans hold",
     Because.LATE_ENTRY: "some were first watched at a later age, which this test cannot take",
     Because.TOO_FEW_AT_RISK: "too few were watched at any one age",
     Because.NO_COMMON_AGE: "too few of both were watched at the same ages",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -10,6 +12,8 @@ from pipelines.answers import ask, restoration
 from pipelines.answers.sample import sampled
 from pipelines.answers.table import csv_text, table
 from pipelines.answers.text import answer_text
+from pipelines.estimates.estimate import Estimate
+from pipelines.estimates.restoration import restoration as restoration_fits
 from tests.answers.logs import Log, months, register, reports
 from tests.pipeline.made_fleet import loaded_fleet
 
@@ -90,10 +94,38 @@ def test_an_answer_has_a_row_per_depth_and_says_what_it_left_out(fleet):
         assert word not in answer_text(answer)
 
 
-def test_a_share_that_is_told_comes_with_the_warning_that_all_drift_counts_together(fleet):
+def test_causes_are_used_where_half_of_the_failures_have_one_of_either_kind():
+    def has(*causes: str | None) -> bool:
+        return restoration.has_causes(pd.DataFrame({"failed_by": [*causes, None]}))
+
+    assert has("contamination", "track_wear", "not_recorded", "not_recorded")
+    assert has("liquid_residue", "spring_fatigue")
+    assert not has("contamination", "track_wear", "not_recorded", "not_recorded", "not_recorded")
+    assert not has("contamination", "liquid_residue")
+    assert not has("track_wear", "wiper_wear")
+    assert not has()
+    told = restoration.is_cleanable(pd.DataFrame({"failed_by": ["liquid_residue", "corrosion", "not_recorded", None]}))
+    assert told.tolist() == [True, False, None, None]
+
+
+def test_a_share_that_is_told_comes_with_a_warning_of_what_it_is_of(fleet, monkeypatch):
+    monkeypatch.setattr(restoration, "fits_of", _telling)
     answer = ask("restoration", fleet, clock="days")
-    is_told = any(one.restoration_share.estimate is not None for one in answer.groups[0].effects)
-    assert is_told == any("drift of every kind together" in warning for warning in answer.warnings)
+    assert answer.groups[0].is_by_cause
+    assert any("no clean gives back wear" in warning for warning in answer.warnings)
+    monkeypatch.setattr(restoration, "NAMED_SHARE", 2.0)
+    answer = ask("restoration", fleet, clock="days")
+    assert not answer.groups[0].is_by_cause
+    assert any("drift of every kind together" in warning for warning in answer.warnings)
+
+
+def _telling(gaps: pd.DataFrame, **words: object) -> list:
+    """Return the fits as if every share had passed both gates."""
+    told = Estimate.within(0.5, 0.4, 0.6)
+    return [
+        replace(fit, effects=tuple(replace(one, restoration_share=told) for one in fit.effects))
+        for fit in restoration_fits(gaps, **words)
+    ]
 
 
 def test_the_sum_of_the_groups_is_the_whole(fleet):

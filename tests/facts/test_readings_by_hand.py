@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import replace
 
 import duckdb
@@ -63,6 +64,9 @@ def test_failures_carry_the_mechanism_that_ended_the_spell():
     ]
     again = spells(connection, "after_clean", by=["mechanism"]).counts_by_mechanism(grid=0)
     assert told(again, ["mechanism", "at", "failed_by"]) == [("contamination", 20.0, "track_wear"), (None, 350.0, None)]
+    gaps = Gaps(connection, is_hours=False, **ALL).rows()
+    assert Counter(gaps["failed_by"].fillna("well")) == {"contamination": 1, "not_recorded": 1, "track_wear": 1, "well": 2}
+    assert (gaps["failed_by"].notna() == (gaps["ended_by"] == "failure")).all()
 
 
 TWO_STICKS = history(

@@ -69,18 +69,22 @@ def write_day_log(spells: pd.DataFrame, folder: Path, *, watched_from: dt.date |
 def write_gap_log(gaps: pd.DataFrame, folder: Path) -> Path:
     """Write module lives of two sticks a controller, in whole days from START: every gap but the last ends in a clean.
 
-    gaps: `cluster`, `module`, `depth` of the clean that opened the gap, `lower`, `upper` in days; in order.
+    gaps: `cluster`, `module`, `depth` of the clean that opened the gap, `lower`, `upper` in days; in order; optionally
+    `failed_by`, the mechanism of the failure that ended it, blank or not_recorded where there is none.
     """
+    cause = gaps.get("failed_by", pd.Series(None, index=gaps.index, dtype=object)).replace("not_recorded", None)
+    gaps = gaps.assign(cause=cause)
     units, jobs = [], []
     for controller, mine in gaps.groupby("cluster"):
         unit = f"U{controller:04d}"
         for stick, (_, module) in zip("LR", mine.groupby("module"), strict=True):
             cleaned_on = [START + dt.timedelta(days=int(day)) for day in module["lower"].cumsum()]
-            for on, upper, depth in zip(cleaned_on, module["upper"], module["depth"].iloc[1:], strict=False):
+            ends = zip(cleaned_on, module["upper"], module["cause"], module["depth"].iloc[1:], strict=False)
+            for on, upper, mechanism, depth in ends:
                 found = ("fault_report", "fault_confirmed") if math.isfinite(upper) else ("preventive", "no_fault_found")
-                jobs.append((f"J{len(jobs)}", unit, stick, "Testfam", on, *found, f"clean_{depth}", "pass"))
+                jobs.append((f"J{len(jobs)}", unit, stick, "Testfam", on, *found, f"clean_{depth}", "pass", mechanism))
         units.append((unit, "Testfam", "L+R", START, "new", cleaned_on[-1], "stored"))
-    return _write(folder, False, units=(DAY_UNITS, units), jobs=(DAY_JOBS, jobs))
+    return _write(folder, False, units=(DAY_UNITS, units), jobs=(f"{DAY_JOBS} failure_mechanism", jobs))
 
 
 def write_cleans(shares: Sequence[tuple[int, int]], folder: Path) -> Path:

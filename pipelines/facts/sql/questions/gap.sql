@@ -90,6 +90,7 @@ SELECT
         ELSE CAST('infinity' AS DOUBLE)
     END AS upper,
     CASE WHEN is_failure THEN 'failure' WHEN numbered.is_cleaned_then THEN 'planned_clean' ELSE 'censored' END AS ended_by,
+    CASE WHEN is_failure THEN coalesce(failed_by, 'not_recorded') END AS failed_by,
     numbered.depth AS depth_before, numbered.next_depth AS depth_after
 FROM asked_spell
 JOIN numbered ON numbered.spell_no = asked_spell.spell_no
