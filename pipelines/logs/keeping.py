@@ -70,10 +70,10 @@ class Keeper:
         if self._table != "jobs":
             return rows
         rows = _keyed(rows)
-        has_key = pc.is_valid(rows["job_key"])
+        has_key = pc.or_(pc.is_valid(rows["made_key"]), _has_id(rows))
         if pc.all(has_key).as_py():
             return rows
-        self._unkeyed.append(rows.filter(pc.invert(has_key)).drop_columns("job_key"))
+        self._unkeyed.append(rows.filter(pc.invert(has_key)).drop_columns("made_key"))
         return rows.filter(has_key)
 
     def settle(self) -> Settled:
@@ -156,9 +156,8 @@ def _words_before(table: str, checked: CheckedRows, rows: pa.Table) -> list[pa.T
 
 
 def _keyed(rows: pa.Table) -> pa.Table:
-    """Add job_key (the id, null without one) and make two rows of one for both sticks."""
-    ids = rows["job_id"] if "job_id" in rows.column_names else pa.nulls(rows.num_rows, pa.string())
-    rows = rows.append_column("job_key", ids)
+    """Add made_key (null where the job's own id serves) and make two rows of one for both sticks."""
+    rows = rows.append_column("made_key", pa.nulls(rows.num_rows, pa.string()))
     is_both = pc.equal(rows["stick"].cast(pa.string()), str(Stick.BOTH))
     if not pc.any(is_both).as_py():
         return rows
@@ -167,9 +166,14 @@ def _keyed(rows: pa.Table) -> pa.Table:
     return pa.concat_tables([rows.filter(pc.invert(is_both)), *(half.cast(rows.schema) for half in halves)])
 
 
+def _has_id(rows: pa.Table) -> pa.ChunkedArray | pa.Array:
+    return pc.is_valid(rows["job_id"]) if "job_id" in rows.column_names else pa.array(np.zeros(rows.num_rows, bool))
+
+
 def _half(both: pa.Table, side: str) -> pa.Table:
-    key = pc.binary_join_element_wise(both["job_key"].cast(pa.string()), pa.scalar(f"#{side}"), "")
-    both = both.set_column(both.column_names.index("job_key"), "job_key", key)
+    if "job_id" in both.column_names:
+        key = pc.binary_join_element_wise(both["job_id"].cast(pa.string()), pa.scalar(f"#{side}"), "")
+        both = both.set_column(both.column_names.index("made_key"), "made_key", key)
     both = both.set_column(both.column_names.index("stick"), "stick", pa.array([side] * both.num_rows))
     for name in _SHARED:
         if name in both.column_names:

@@ -26,7 +26,10 @@ def create(connection: duckdb.DuckDBPyConnection) -> None:
 
 
 def _create_canonical(connection: duckdb.DuckDBPyConnection, table: str) -> None:
-    key = [("job_key", "VARCHAR NOT NULL", "what makes the job the same again: job_id, or unit|stick|received_on|order")]
+    key = [
+        ("made_key", "VARCHAR", "key of a job without an id (unit|stick|received_on|order) or of one stick of a row for both"),
+        ("job_key", "VARCHAR GENERATED ALWAYS AS (coalesce(made_key, job_id))", "what makes the job the same again"),
+    ]
     columns = [
         (column.name, column.sql_type, f"{column.meaning or column.name}{f' [{column.unit}]' if column.unit else ''}")
         for column in columns_of(table)

@@ -1,5 +1,5 @@
 -- Grain: one row per job without an id: identical rows are one, and the others of a visit are ordered by what they say.
-INSERT INTO job (job_key, {columns}, file_id, line)
+INSERT INTO job (made_key, {columns}, file_id, line)
 WITH shared_visit AS (
     SELECT unit_id, stick, received_on FROM unkeyed_job GROUP BY unit_id, stick, received_on HAVING count(*) > 1
 ), shared AS (
