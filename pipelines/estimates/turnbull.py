@@ -13,7 +13,8 @@ from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.lives import LifeSpells, checked
 from pipelines.estimates.proportion import normal_quantile
 from pipelines.estimates.survival import GUARD_COUNT, GUARD_SHARE, SHARE_TOLERANCE
-from pipelines.estimates.turnbull_hazard import NOBODY, Cells, Lift, Maximum, limit, maximum
+from pipelines.estimates.turnbull_hazard import Cells, climb, start
+from pipelines.estimates.turnbull_limits import Lift, limit
 from pipelines.vocabulary import Because
 
 INTERVAL_COLUMNS = ["from_at", "to_at", "surviving_share", "low", "high", "at_risk", "given_at"]
@@ -99,39 +100,50 @@ def _curve(lower, upper, count, entry, entry_count, *, drop: float) -> np.ndarra
         cells = _cells(lower, upper, count, entry, entry_count)
     given_at = _given_at(cells, lower, upper, count, entry, entry_count)
     shown = np.flatnonzero((cells.from_at >= given_at) & (cells.to_at > given_at))
-    top = maximum(cells, cells.start())
-    # Where nobody is surely left and a failure had to fall, all that are at risk fail.
-    step = np.where((cells.surely <= NOBODY) & (top.step > 1), np.inf, top.step)
-    low, high = _limits(cells, top, shown, drop=drop)
-    share = np.exp(-np.cumsum(step[shown]))
+    top = _top(cells)
+    share = np.exp(-np.cumsum(top[shown]))
+    low, high = np.zeros((2, len(shown)))
+    if len(shown):
+        after = np.unique(np.linspace(0, len(shown) - 1, min(len(shown), MOST_LIMITS)).round().astype(int))
+        ends = cells.to_at[shown[after]]
+        finer = _cells(lower, upper, count, entry, entry_count, marks=np.append(ends, given_at))
+        step = np.zeros(finer.count)
+        step[np.searchsorted(finer.to_at, cells.to_at)] = top
+        longest, shortest = _limits(finer, step, ends, given_at, drop=drop)
+        rows = np.arange(len(shown))
+        low = np.minimum.accumulate(np.exp(-longest))[np.searchsorted(after, rows, side="left")]
+        high = np.minimum.accumulate(np.exp(-shortest))[np.searchsorted(after, rows, side="right") - 1]
     limits = (np.minimum(low, share), np.maximum(high, share))
     given = np.full(len(shown), given_at)
     return np.column_stack([cells.from_at[shown], cells.to_at[shown], share, *limits, cells.known[shown], given])
 
 
-def _limits(cells: Cells, top: Maximum, shown: np.ndarray, *, drop: float) -> tuple[np.ndarray, np.ndarray]:
-    """Return the limits of the share after each cell shown."""
-    if not len(shown):
-        return np.zeros(0), np.zeros(0)
-    after = np.unique(np.linspace(0, len(shown) - 1, min(len(shown), MOST_LIMITS)).round().astype(int))
-    hazards = {}
+def _top(cells: Cells) -> np.ndarray:
+    """Return the most likely steps: infinite where nobody is surely left and a failure had to fall, as late as may be."""
+    settled = cells.settled(cells.surely)
+    step = climb(settled, start(settled), settled.surely).step
+    step[(cells.surely <= 0) & (np.arange(cells.count) >= cells.collapse())] = np.inf
+    return step
+
+
+def _limits(cells: Cells, top: np.ndarray, ends: np.ndarray, given_at: float, *, drop: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return the largest and the smallest hazard summed from the age given to each end."""
+    value = cells.settled(cells.surely).value(np.where(top < np.inf, top, 0.0), cells.surely)
+    found = []
     for is_longer in (False, True):
         near: Lift | None = None
-        hazards[is_longer] = []
-        for place in after:
-            lifted = np.zeros(cells.count)
-            lifted[shown[: place + 1]] = 1.0
-            near = limit(cells, top, lifted, drop=drop, is_longer=is_longer, near=near)
-            hazards[is_longer].append(near.hazard)
-    rows = np.arange(len(shown))
-    low = np.minimum.accumulate(np.exp(-np.array(hazards[False])))[np.searchsorted(after, rows, side="left")]
-    high = np.minimum.accumulate(np.exp(-np.array(hazards[True])))[np.searchsorted(after, rows, side="right") - 1]
-    return low, high
+        for end in ends:
+            lifted = (cells.from_at >= given_at) & (cells.to_at > given_at) & (cells.to_at <= end)
+            near = limit(cells, top, value, lifted.astype(float), drop=drop, is_longer=is_longer, near=near)
+            found.append(near.hazard)
+    return np.array(found[: len(ends)]), np.array(found[len(ends) :])
 
 
-def _cells(lower, upper, count, entry, entry_count) -> Cells:
+def _cells(lower, upper, count, entry, entry_count, *, marks: Sequence[float] = ()) -> Cells:
     """Return the innermost intervals: a beginning of some interval followed by an end, or by an entry, with nothing between.
 
+    marks: ages up to or from which a sum is held, so that just after them begins a cell too: it pays to fail there as soon
+    as failing before is dearer.
     Each time has three places: just before it, where a failure at that very time begins; the time itself, where intervals
     end and units enter; and just after it, where intervals and the time after censoring begin.
     """
@@ -139,7 +151,7 @@ def _cells(lower, upper, count, entry, entry_count) -> Cells:
     ages = np.unique(np.concatenate([lower, upper[is_failure], entry]))
     begin = 3 * np.searchsorted(ages, lower) + np.where(is_exact, 0, 2)
     end, enter = (3 * np.searchsorted(ages, one) + 1 for one in (upper[is_failure], entry))
-    begins, ends = np.unique(begin), np.unique(np.append(end, enter))
+    begins, ends = np.unique(np.append(begin, 3 * np.searchsorted(ages, marks) + 2)), np.unique(np.append(end, enter))
     following = np.searchsorted(ends, begins)
     begins, following = begins[following < len(ends)], following[following < len(ends)]
     is_last = np.append(np.diff(following) > 0, True)
@@ -158,7 +170,7 @@ def _cells(lower, upper, count, entry, entry_count) -> Cells:
     surely = watched - np.cumsum(np.bincount(first, weights=failed, minlength=size))[:-1]
     known = watched - np.cumsum(np.bincount(stop, weights=failed, minlength=size))[:-1]
     require(np.append(surely >= 0, True), "More spells end than ever entered", "Count late entries over the same spells.")
-    return Cells(ages[begins // 3], ages[ends // 3], first, stop, failed, np.maximum(surely, NOBODY), known)
+    return Cells(ages[begins // 3], ages[ends // 3], first, stop, failed, surely, known)
 
 
 def _before(places: np.ndarray, count: np.ndarray, at: np.ndarray, *, side: str = "left") -> np.ndarray:

@@ -1,0 +1,96 @@
+"""Likelihood-ratio limits of the hazard summed over some cells of Turnbull's curve.
+
+The most likely steps with a given sum are those with more, or fewer, at risk in the cells summed over (Thomas & Grunkemeier
+1975), so one number is looked for: the lift of those at risk. The greatest likelihood with a given sum is concave in it
+and the lift is its slope: a line of that slope bounds it from above and the chord of two sums from below.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from pipelines.estimates.turnbull_hazard import Cells, climb
+
+MOST_LIFTS = 60
+#: The last bit, of the root of the drop, is done by the tangent; what is left is its square.
+ROUGHLY = 0.05
+#: Chord and tangent agree on the sum to this share of it.
+CLOSE = 1e-3
+#: After a step that gains so little, as a share of the drop, what another would gain is about its square.
+LEVEL_SHARE = 0.01
+#: A lift of e^30 forces the steps to 0, if anything does.
+LARGEST_TURN = 30.0
+
+
+class Lift(NamedTuple):
+    """Where the search for one limit ended: the summed hazard, and where the next search may begin."""
+
+    hazard: float
+    turn: float
+    step: np.ndarray
+
+
+class Place(NamedTuple):
+    """A point of the greatest likelihood with a given sum: the sum and the likelihood."""
+
+    hazard: float
+    value: float
+
+
+def limit(
+    cells: Cells, top: np.ndarray, value: float, lifted: np.ndarray, *, drop: float, is_longer: bool, near: Lift | None = None
+) -> Lift:
+    """Return the largest (`is_longer`: the smallest) summed hazard of the lifted cells (0 or 1) within `drop` of the maximum.
+
+    top, value: the most likely steps, inf where all fail, and their log-likelihood. near: the search of a neighbouring set.
+    """
+    turn, step = (near.turn, near.step) if near else (0.3, np.where(top < np.inf, top, 0.0))
+    least, summed = float(cells.surely[lifted > 0].min()), float(top[lifted > 0].sum())
+    if not is_longer and least <= 0:
+        return Lift(np.inf, turn, step)
+    if is_longer and not summed > 0:
+        return Lift(0.0, turn, step)
+    scale, sign = (max(least, 1.0), 1.0) if is_longer else (least, -1.0)
+    cells = cells.settled(cells.surely + lifted * is_longer)
+    step = np.where((lifted > 0) & (cells.surely <= 0) & (step <= 0), 1.0, step)
+    goal, goal_value = np.sqrt(2 * drop), value - drop
+    inside, outside, shortest, longest = Place(summed, value), None, 0.0, np.inf
+    for _ in range(MOST_LIFTS):
+        lift = scale * np.expm1(sign * turn)
+        at_risk = cells.surely + lift * lifted
+        step, give = climb(cells, cells.consistent(step, at_risk), at_risk, lifted=lifted, level=LEVEL_SHARE * drop)
+        here = Place(float(lifted @ step), cells.value(step, cells.surely))
+        root = np.sqrt(max(2 * (value - here.value), 0.0))
+        tangent = here.hazard + (goal_value - here.value) / lift
+        if root < goal:
+            inside, shortest = here, turn
+        else:
+            outside, longest = here, turn
+        if root < goal and (turn >= LARGEST_TURN or not (here.hazard > 0 or not is_longer)):
+            tangent = 0.0 if is_longer else tangent
+            break
+        chord = _chord(inside, outside, goal_value) if outside else None
+        is_close = chord is not None and abs(tangent - chord) <= CLOSE * max(chord, CLOSE)
+        if abs(root - goal) < ROUGHLY * goal or is_close:
+            break
+        bound = min(longest, 3 * turn + 0.1, LARGEST_TURN)
+        pace = abs(lift) * give * (scale + lift)
+        ahead = turn + (goal - root) * root / pace if pace > 0 and root > 0 else bound
+        if not shortest < ahead < bound:
+            ahead = bound if outside is None else (shortest + longest) / 2
+            if outside is not None and inside.hazard < np.inf:
+                slope = (inside.value - outside.value) / (inside.hazard - outside.hazard)
+                ahead = sign * np.log1p(max(slope / scale, -1 + 1e-15))
+                ahead = ahead if shortest < ahead < longest else (shortest + longest) / 2
+        turn = ahead
+    return Lift(max(tangent, 0.0), turn, step)
+
+
+def _chord(inside: Place, outside: Place, value: float) -> float | None:
+    """Return the sum at which the line through two places has the value."""
+    if inside.hazard == np.inf or inside.value <= outside.value:
+        return None
+    part = (inside.value - value) / (inside.value - outside.value)
+    return inside.hazard + part * (outside.hazard - inside.hazard)
