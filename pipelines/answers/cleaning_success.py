@@ -7,9 +7,10 @@ import pandas as pd
 from pipelines.answers.cleaning_detail import cleaning_detail
 from pipelines.answers.clock import HourCheck
 from pipelines.answers.frame import answer
-from pipelines.answers.life import grid_for, group_keys, group_numbers
+from pipelines.answers.life import group_keys, group_numbers
 from pipelines.answers.question import Asked
 from pipelines.answers.record import Answer, CleaningGroup, Durable, SameDay
+from pipelines.answers.spells import grid_for
 from pipelines.estimates.durable import DurableShare, durable
 from pipelines.estimates.proportion import share
 from pipelines.facts.read import Attempts, Connection, window

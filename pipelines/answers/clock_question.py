@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from pipelines.answers.detail import ClockQuestion
-from pipelines.answers.life import grid_for
 from pipelines.answers.question import Asked
+from pipelines.answers.spells import grid_for
 from pipelines.estimates.clock_choice import ClockVerdict, clock_choice
 from pipelines.estimates.estimate import Estimate
 from pipelines.facts.read import Connection, Spells

@@ -8,10 +8,10 @@ import pandas as pd
 
 from pipelines.answers.detail import FactorCheck, FactorGroup, LevelRatio
 from pipelines.answers.frame import answer
-from pipelines.answers.life import Read, clock_warnings, hours_refusal, read_spells, without_denominator
 from pipelines.answers.question import BY, DATES, Asked
 from pipelines.answers.record import Answer
 from pipelines.answers.sample import sampled
+from pipelines.answers.spells import Read, clock_warnings, hours_refusal, read_spells, without_denominator
 from pipelines.answers.time_to_failure import is_truncated
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.proportional import proportional

@@ -5,8 +5,9 @@ from __future__ import annotations
 import pandas as pd
 
 from pipelines.answers.detail import ByController, Frailty
-from pipelines.answers.life import Known, Read, by_group
+from pipelines.answers.life import Known, by_group
 from pipelines.answers.question import Asked
+from pipelines.answers.spells import Read
 from pipelines.estimates.clustered import clustered_life
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.frailty import frailty

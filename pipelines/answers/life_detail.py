@@ -23,11 +23,12 @@ from pipelines.answers.detail import (
     PooledLife,
 )
 from pipelines.answers.law_plot import law_plot
-from pipelines.answers.life import Known, Lives, Read
+from pipelines.answers.life import Known, Lives
 from pipelines.answers.life_clusters import by_controller
 from pipelines.answers.life_mechanisms import by_mechanism
 from pipelines.answers.question import Asked
 from pipelines.answers.record import LifeGroup
+from pipelines.answers.spells import Read
 from pipelines.estimates.comparison import comparison
 from pipelines.estimates.dating import dating
 from pipelines.estimates.estimate import Estimate

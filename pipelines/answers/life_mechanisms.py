@@ -6,8 +6,9 @@ import numpy as np
 import pandas as pd
 
 from pipelines.answers.detail import FailedPoint, Mechanism, MechanismTest
-from pipelines.answers.life import Known, Read, by_group
+from pipelines.answers.life import Known, by_group
 from pipelines.answers.question import Asked
+from pipelines.answers.spells import Read
 from pipelines.estimates.competing import cumulative_incidence
 from pipelines.estimates.gray import gray_test
 from pipelines.estimates.survival import drawn

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 from pipelines.answers.frame import answer
-from pipelines.answers.life import life_answer_parts, life_words, read_spells
+from pipelines.answers.life import life_answer_parts, life_words
 from pipelines.answers.life_detail import detailed
 from pipelines.answers.question import Asked
 from pipelines.answers.record import Answer, LifePart
 from pipelines.answers.recurrent_detail import recurrent_detail
+from pipelines.answers.spells import read_spells
 from pipelines.facts.read import Connection, window
 from pipelines.vocabulary import Clock, SpellKind
 

@@ -10,9 +10,10 @@ import numpy as np
 import pandas as pd
 
 from pipelines.answers.detail import MeanCumulative, MeanDifference, MeanPoint, TrendPart
-from pipelines.answers.life import Read, group_keys, group_numbers
+from pipelines.answers.life import group_keys, group_numbers
 from pipelines.answers.question import DATES, Asked
 from pipelines.answers.record import LifeGroup
+from pipelines.answers.spells import Read
 from pipelines.estimates.mean_cumulative import MeanCount, difference, mean_cumulative
 from pipelines.estimates.trend import Trend, trend
 from pipelines.facts.read import MODULE_GROUPINGS, Connection, Recurrent

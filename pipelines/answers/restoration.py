@@ -6,18 +6,11 @@ import pandas as pd
 
 from pipelines.answers.detail import CleanEffect, RestorationGroup
 from pipelines.answers.frame import answer
-from pipelines.answers.life import (
-    Read,
-    clock_warnings,
-    group_keys,
-    group_numbers,
-    hours_refusal,
-    read_spells,
-    without_denominator,
-)
+from pipelines.answers.life import group_keys, group_numbers
 from pipelines.answers.question import Asked
 from pipelines.answers.record import Answer
 from pipelines.answers.sample import sampled
+from pipelines.answers.spells import Read, clock_warnings, hours_refusal, read_spells, without_denominator
 from pipelines.answers.time_to_failure import is_truncated
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.restoration import RestorationFit

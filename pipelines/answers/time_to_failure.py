@@ -6,10 +6,11 @@ from dataclasses import replace
 
 from pipelines.answers.clock_question import clock_question
 from pipelines.answers.frame import answer
-from pipelines.answers.life import Read, life_answer_parts, life_words, read_spells
+from pipelines.answers.life import life_answer_parts, life_words
 from pipelines.answers.life_detail import detailed
 from pipelines.answers.question import Asked
 from pipelines.answers.record import Answer, LifePart
+from pipelines.answers.spells import Read, read_spells
 from pipelines.facts.read import Connection, Window, window
 from pipelines.vocabulary import Because, Clock, SpellKind
 from pipelines.wording import verdict

@@ -110,9 +110,13 @@ def limits_words(low: float | None, high: float | None, say) -> str:
 def life_sentence(
     *, modules: int, failures: int, clock: Clock, level: float,
     b10: tuple[float | None, float | None, float | None], median: tuple[float | None, float | None, float | None],
-    drawn_from: float | None, what: str = "stick modules", event: str = "began to drift", start: str = "",
+    drawn_from: float | None, few_at: int | None = None, what: str = "stick modules", event: str = "began to drift",
+    start: str = "",
 ) -> str:  # fmt: skip
-    """Say how long things lasted. b10, median: estimate, low, high in the clock's unit, None where not given."""
+    """Say how long things lasted. b10, median: estimate, low, high in the clock's unit, None where not given.
+
+    few_at: how many were still watched at the median, where they are too few to draw.
+    """
     if modules == 0:
         return f"Nothing to say: no {what} were watched on this clock."
     head = f"{failures:,} of {counted(modules, _one(what), what)} {event}."
@@ -126,9 +130,10 @@ def life_sentence(
 
     parts = [head]
     if median[0] is not None:
+        few = "" if few_at is None else f", seen when only {few_at:,} were left"
         parts.append(
             f"Half {event} by {time(median[0])}{start} ({level_words(level)} interval "
-            f"{limits_words(median[1], median[2], time)})."
+            f"{limits_words(median[1], median[2], time)}){few}."
         )
     else:
         parts.append(f"Fewer than half {event} within this log, so the median is not reached.")

@@ -39,3 +39,10 @@ def test_groups_that_say_the_same_are_still_groups_unless_all_were_refused():
     assert overall_sentence(["No hours.", "No hours."], is_refused=True) == "No hours."
     assert overall_sentence(["5 of 9."], is_refused=False) == "5 of 9."
     assert overall_sentence([], is_refused=True).startswith("Nothing to say")
+
+
+def test_a_median_that_few_were_left_to_show_says_so():
+    words = {"modules": 40, "failures": 20, "clock": Clock.DAYS, "level": 0.95, "b10": (10.0, 8.0, 12.0),
+             "median": (705.0, 600.0, None), "drawn_from": 0.0}  # fmt: skip
+    assert "seen when only" not in life_sentence(**words)
+    assert "seen when only 2 were left." in life_sentence(**words, few_at=2)
