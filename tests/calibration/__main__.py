@@ -2,7 +2,7 @@
 
     python -m tests.calibration [--fleets 2000] [--part NAME] [--jobs 2]
 
-Each part is written into table.md as soon as it is done, in place of what stood there.
+Each part is written into DEVELOPERS.md as soon as it is done, in place of what stood there.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from pathlib import Path
 from tests.calibration.parts import PARTS, SIZES, judged, made
 from tests.calibration.score import table, told
 
-TABLE = Path(__file__).with_name("table.md")
+TABLE = Path(__file__).resolve().parents[2] / "DEVELOPERS.md"
 
 
 def main() -> None:
@@ -37,11 +37,10 @@ def main() -> None:
 
 
 def write(part: str, written: str) -> None:
-    """Put the lines of a part into the file, in the order of the parts."""
-    text = TABLE.read_text(encoding="utf-8") if TABLE.exists() else ""
-    head, *rest = re.split(r"^## (?=\w+$)", text, flags=re.MULTILINE)
+    """Put the lines of a part at the end of the page, in the order of the parts."""
+    head, *rest = re.split(r"^### (?=\w+$)", TABLE.read_text(encoding="utf-8"), flags=re.MULTILINE)
     sections = dict(one.split("\n", 1) for one in rest) | {part: f"\n{written}\n\n"}
-    body = "".join(f"## {name}\n{sections[name]}" for name in PARTS if name in sections)
+    body = "".join(f"### {name}\n{sections[name]}" for name in PARTS if name in sections)
     TABLE.write_text(head + body, encoding="utf-8")
 
 
