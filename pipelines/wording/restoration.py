@@ -64,7 +64,7 @@ def named_warning() -> str:
     """Say that the share is of drift from dirt, and what wrong findings do to it."""
     return (
         "What is given back is of the drift that dirt and spills cause; no clean gives back wear. Wrong findings make it look "
-        "smaller: with one cause in eight written down wrongly by up to 8 points, with three in ten by up to 20."
+        "smaller: with one cause in eight written down wrongly by 8 to 9 points in made logs, with three in ten by 9 to 21."
     )
 
 
