@@ -1,8 +1,8 @@
 """Likelihood-ratio limits of the hazard summed over some cells of Turnbull's curve.
 
 The most likely steps with a given sum are those with more, or fewer, at risk in the cells summed over (Thomas & Grunkemeier
-1975), so one number is looked for: the lift of those at risk. The greatest likelihood with a given sum is concave in it
-and the lift is its slope: a line of that slope bounds it from above and the chord of two sums from below.
+1975, from memory), so one number is looked for: the lift of those at risk. The greatest likelihood with a given sum is
+concave in it and the lift is its slope: a line of that slope bounds it from above and the chord of two sums from below.
 """
 
 from __future__ import annotations
@@ -15,13 +15,15 @@ from pipelines.estimates.turnbull_hazard import Cells, climb
 
 MOST_LIFTS = 60
 #: The last bit, of the root of the drop, is done by the tangent; what is left is its square.
-ROUGHLY = 0.05
+ROUGHLY = 0.03
 #: Chord and tangent agree on the sum to this share of it.
 CLOSE = 1e-3
 #: After a step that gains so little, as a share of the drop, what another would gain is about its square.
 LEVEL_SHARE = 0.01
-#: A lift of e^30 forces the steps to 0, if anything does.
-LARGEST_TURN = 30.0
+#: The lift is e^turn − 1 times those at risk, or e^−turn − 1; one of e^30 forces the steps to 0, if anything does.
+FIRST_TURN, LARGEST_TURN = 0.3, 30.0
+#: Of those at risk, what a lift leaves at the least.
+SMALLEST_SHARE = 1e-13
 
 
 class Lift(NamedTuple):
@@ -46,7 +48,7 @@ def limit(
 
     top, value: the most likely steps, inf where all fail, and their log-likelihood. near: the search of a neighbouring set.
     """
-    turn, step = (near.turn, near.step) if near else (0.3, np.where(top < np.inf, top, 0.0))
+    turn, step = (near.turn, near.step) if near else (FIRST_TURN, np.where(top < np.inf, top, 0.0))
     least, summed = float(cells.surely[lifted > 0].min()), float(top[lifted > 0].sum())
     if not is_longer and least <= 0:
         return Lift(np.inf, turn, step)
@@ -68,7 +70,8 @@ def limit(
             inside, shortest = here, turn
         else:
             outside, longest = here, turn
-        if root < goal and (turn >= LARGEST_TURN or not (here.hazard > 0 or not is_longer)):
+        if root < goal and (turn >= LARGEST_TURN or (is_longer and here.hazard <= 0)):
+            # The sum comes to 0 before the drop is reached, or beyond here the likelihood is a line in the sum.
             tangent = 0.0 if is_longer else tangent
             break
         chord = _chord(inside, outside, goal_value) if outside else None
@@ -78,19 +81,18 @@ def limit(
         bound = min(longest, 3 * turn + 0.1, LARGEST_TURN)
         pace = abs(lift) * give * (scale + lift)
         ahead = turn + (goal - root) * root / pace if pace > 0 and root > 0 else bound
+        if not shortest < ahead < bound and chord is not None:
+            slope = (inside.value - outside.value) / (inside.hazard - outside.hazard)
+            ahead = sign * np.log1p(max(slope / scale, SMALLEST_SHARE - 1))
         if not shortest < ahead < bound:
             ahead = bound if outside is None else (shortest + longest) / 2
-            if outside is not None and inside.hazard < np.inf:
-                slope = (inside.value - outside.value) / (inside.hazard - outside.hazard)
-                ahead = sign * np.log1p(max(slope / scale, -1 + 1e-15))
-                ahead = ahead if shortest < ahead < longest else (shortest + longest) / 2
         turn = ahead
     return Lift(max(tangent, 0.0), turn, step)
 
 
 def _chord(inside: Place, outside: Place, value: float) -> float | None:
-    """Return the sum at which the line through two places has the value."""
-    if inside.hazard == np.inf or inside.value <= outside.value:
+    """Return the sum at which the line through two places has the value; None where no line is."""
+    if inside.hazard in (np.inf, outside.hazard) or inside.value <= outside.value:
         return None
     part = (inside.value - value) / (inside.value - outside.value)
     return inside.hazard + part * (outside.hazard - inside.hazard)

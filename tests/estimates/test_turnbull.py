@@ -14,6 +14,7 @@ from pipelines.errors import InputError
 from pipelines.estimates.survival import survival
 from pipelines.estimates.turnbull import INTERVAL_COLUMNS, quantile, turnbull
 from pipelines.vocabulary import Because
+from tests.estimates.interval_referee import Referee
 from tests.estimates.spells import random_spells, table, visited
 
 SHARES = ["surviving_share", "low", "high"]
@@ -63,6 +64,51 @@ def test_all_found_failed_gives_a_share_of_0_with_an_upper_limit():
     found = turnbull(table("entry lower upper spell_count\n0 0 10 8"), by=[]).iloc[0]
     assert (found["surviving_share"], found["low"]) == (0, 0)
     assert found["high"] == pytest.approx(1 - np.exp(-chi2.ppf(0.95, 1) / 2 / 8), rel=2e-3)
+
+
+def refereed_log(seed: int) -> pd.DataFrame:
+    """Return a log: several visits each, one visit each, or a few spells at whole times, with and without late entry."""
+    rng = np.random.default_rng(seed)
+    if seed % 3 == 0:
+        spells = seen(rng, 30, late_share=0.4 * (seed % 2)).round(0)
+    elif seed % 3 == 1:
+        life, visit = 100 * rng.weibull(2, 25), rng.uniform(10, 180, 25).round(0)
+        lower, upper = np.where(life <= visit, 0.0, visit), np.where(life <= visit, visit, np.inf)
+        spells = pd.DataFrame({"entry": 0.0, "lower": lower, "upper": upper, "spell_count": 1})
+    else:
+        entry = rng.integers(0, 5, 9)
+        lower = entry + rng.integers(0, 5, 9)
+        upper = lower + rng.choice([0, 1, 3, np.inf], 9)
+        spells = pd.DataFrame({"entry": entry, "lower": lower, "upper": upper, "spell_count": rng.choice([1, 2, 3, 50], 9)})
+    return spells[(spells["entry"] < spells["lower"]) | ((spells["upper"] < np.inf) & (spells["upper"] > spells["entry"]))]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_an_independent_optimiser_finds_the_same_limits(seed):
+    spells = refereed_log(seed)
+    found, referee, goal = turnbull(spells, by=[]), Referee(spells), chi2.ppf(0.95, 1) / 2
+    # Of the intervals between those with limits of their own, the wider neighbour's hold.
+    own = np.unique(np.linspace(0, len(found) - 1, min(len(found), 12)).round().astype(int))
+    for _, row in found.iloc[own].iterrows():
+        for limit in (row["low"], row["high"]):
+            least, most = referee.drops(row["given_at"], row["to_at"], float(np.clip(limit, 1e-11, 1 - 1e-7)))
+            assert least <= goal * 1.01
+            assert most >= goal * 0.99 or limit in (0, 1)
+
+
+def test_what_need_not_have_failed_by_an_age_may_fail_after_it():
+    # By 9 only the first 3 must have failed; the innermost interval of the others ends there too, but not they.
+    found = turnbull(table("entry lower upper spell_count\n0 8 9 3\n0 7 10 3"), by=[]).iloc[0]
+    assert (found["to_at"], found["surviving_share"], found["low"]) == (9, 0, 0)
+    assert found["high"] == pytest.approx(1 - np.exp(-chi2.ppf(0.95, 1) / 2 / 3), rel=2e-3)
+
+
+def test_of_equally_likely_curves_the_one_that_falls_last_is_given_with_open_limits():
+    # Nobody is surely at risk in (3, 4] or in (5, 6], in either of which the two may have failed.
+    found = turnbull(table("entry lower upper spell_count\n0 3 6 2\n4 5 8 1\n2 3 inf 4"), by=[])
+    assert found["to_at"].tolist() == [4, 6]
+    assert found[SHARES].iloc[0].tolist() == [1, 0, 1]
+    assert found[SHARES].iloc[1, :2].tolist() == [0, 0]
 
 
 def by_self_consistency(spells: pd.DataFrame, ends: np.ndarray) -> np.ndarray:
@@ -132,6 +178,17 @@ def test_limits_hold_the_truth_in_simulation(late_share):
                 held[number] += row["low"] <= np.exp((given / 100) ** 2 - (row["to_at"] / 100) ** 2) <= row["high"]
                 looked[number] += 1
     assert (held / looked >= 0.92).all(), held / looked
+
+
+def test_limits_hold_the_truth_in_the_tail_with_a_single_visit_each():
+    rng, held = np.random.default_rng(12), []
+    for _ in range(100):
+        life, visit = 100 * rng.weibull(2, 25), rng.uniform(10, 180, 25)
+        lower, upper = np.where(life <= visit, 0.0, visit), np.where(life <= visit, visit, np.inf)
+        found = turnbull(pd.DataFrame({"entry": 0.0, "lower": lower, "upper": upper, "spell_count": 1}), by=[])
+        row = found[found["to_at"] <= 140].iloc[-1]
+        held.append(row["low"] <= np.exp(-((row["to_at"] / 100) ** 2)) <= row["high"])
+    assert np.mean(held) >= 0.95
 
 
 def test_visits_far_apart_do_not_shift_the_curve():
