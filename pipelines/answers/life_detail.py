@@ -44,7 +44,7 @@ from pipelines.wording.lives import group_clause, ranked_count
 BY_GROUP = ["group_no"]
 #: A fit of fewer failures is shown beside one whose shape is assumed.
 FEW_FAILURES = 10
-#: Turnbull's limits take some 0.08 s a group: so many groups are worked out, fewer where times are rounded.
+#: Turnbull's limits take some 0.02 to 0.05 s a group: so many groups are worked out, fewer where times are rounded.
 MOST_CURVES, MOST_CURVES_ROUNDED = 12, 3
 
 
