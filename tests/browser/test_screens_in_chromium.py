@@ -156,7 +156,10 @@ def test_the_picked_group_of_a_section_is_named_as_the_log_has_it(visit):
     one = visit()
     one.open("time_to_failure?by=family&laws=true")
     main = one.page.get_by_test_id("stMain")
-    main.locator(".st-key-laws_of input").click()
+    opener = main.locator(".st-key-laws_of").get_by_role("button", name="Open")
+    opener.scroll_into_view_if_needed()
+    one.page.wait_for_timeout(3000)  # while pictures are still being laid out a list closes again
+    opener.click()
     for family in (SCRIPT, MARKDOWN, FORMULA):
         one.page.get_by_role("option", name=family, exact=True).wait_for()
     one.does(lambda: one.page.get_by_role("option", name=MARKDOWN, exact=True).click())
