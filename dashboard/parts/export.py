@@ -81,7 +81,7 @@ def _curve_rows(answer: Answer) -> list[dict[str, object]]:
         parts = [("known", group.curve)]
         if group.since_first_seen is not None:
             parts.append(("since_first_seen", group.since_first_seen.curve))
-        rows += [{**group.by, "age": age, **vars(point)} for age, curve in parts for point in curve]
+        rows += [{**group.by, "age": age, **point._asdict()} for age, curve in parts for point in curve]
     return rows
 
 

@@ -145,9 +145,7 @@ def group_numbers(frame: pd.DataFrame, keys: list[dict], by: tuple[str, ...]) ->
     return np.array([place[_row(row)] for row in firsts.itertuples(index=False)], dtype=np.int64)[code.to_numpy()]
 
 
-def _numbers(
-    read: Read, keys: list[dict], by: tuple[str, ...], *, is_age_known: bool | None
-) -> list[dict[str, int]]:
+def _numbers(read: Read, keys: list[dict], by: tuple[str, ...], *, is_age_known: bool | None) -> list[dict[str, int]]:
     numbers, modules = (
         frame if is_age_known is None else frame[frame["is_age_known"].astype(bool) == is_age_known]
         for frame in (read.numbers, read.modules)
@@ -223,13 +221,7 @@ def _no_weibull(because: Because) -> WeibullPart:
 
 
 def _points(curve: pd.DataFrame) -> list[CurvePoint]:
-    columns = ("at", "surviving_share", "low", "high", "at_risk", "failed", "censored", "is_drawn")
-    return [
-        CurvePoint(
-            float(at), float(share), None if np.isnan(low) else float(low), None if np.isnan(high) else float(high),
-            int(at_risk), int(failed), int(censored), bool(is_drawn),
-        )
-        for at, share, low, high, at_risk, failed, censored, is_drawn in zip(
-            *(curve[column].to_numpy() for column in columns), strict=True
-        )
-    ]  # fmt: skip
+    columns = {name: curve[name].to_numpy().tolist() for name in CurvePoint._fields}
+    for name in ("low", "high"):
+        columns[name] = [None if limit != limit else limit for limit in columns[name]]
+    return list(map(CurvePoint._make, zip(*columns.values(), strict=True)))
