@@ -302,6 +302,40 @@ class Question(StrEnum):
     FACTORS = "factors"
 
 
+class BetterLaw(StrEnum):
+    """Which of two laws of life fits better."""
+
+    WEIBULL = "weibull"
+    LOGNORMAL = "lognormal"
+    TOO_CLOSE = "too_close"
+
+
+class TrendVerdict(StrEnum):
+    """Whether failures come more often with age."""
+
+    GETTING_MORE_FREQUENT = "getting_more_frequent"
+    GETTING_RARER = "getting_rarer"
+    NO_TREND_SHOWN = "no_trend_shown"
+    TOO_FEW = "too_few"
+
+
+class ClockVerdict(StrEnum):
+    """By which clock sticks age."""
+
+    HOURS = "hours"
+    DAYS = "days"
+    BETWEEN = "between"
+    NEITHER = "neither"
+    CANNOT_TELL = "cannot_tell"
+
+
+class Memory(StrEnum):
+    """What a clean acts on: the whole age of the stick, or only the age gained since the last clean."""
+
+    WHOLE = "whole"
+    LAST = "last"
+
+
 class Because(StrEnum):
     """Why an estimate, a limit or a group is not given."""
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from pipelines.answers.detail import ClockQuestion
 from pipelines.answers.question import Asked
 from pipelines.answers.spells import grid_for
-from pipelines.estimates.clock_choice import ClockVerdict, clock_choice
+from pipelines.estimates.clock_choice import clock_choice
 from pipelines.estimates.estimate import Estimate
 from pipelines.facts.read import Connection, Spells
-from pipelines.vocabulary import Because, SpellKind
+from pipelines.vocabulary import Because, ClockVerdict, SpellKind
 
 
 def clock_question(connection: Connection, asked: Asked) -> ClockQuestion:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 import pandas as pd
@@ -13,7 +12,7 @@ from pipelines.estimates.counts import group, require, require_columns, times, w
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.power_law import PowerCounts, climb
 from pipelines.estimates.proportion import normal_quantile
-from pipelines.vocabulary import Because
+from pipelines.vocabulary import Because, ClockVerdict
 
 #: A coefficient this near to −1 or 0 is that clock for all practical purposes.
 NEAR = 0.25
@@ -21,14 +20,6 @@ NEAR = 0.25
 LEAST_SPREAD = 0.05
 #: A limit further off than this is not reached.
 FURTHEST = 20.0
-
-
-class ClockVerdict(StrEnum):
-    HOURS = "hours"
-    DAYS = "days"
-    BETWEEN = "between"
-    NEITHER = "neither"
-    CANNOT_TELL = "cannot_tell"
 
 
 @dataclass(frozen=True)

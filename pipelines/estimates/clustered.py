@@ -19,7 +19,7 @@ from pipelines.errors import InputError
 from pipelines.estimates.counts import group, require, require_columns, times, whole_counts
 from pipelines.estimates.cox_robust import CoxSpells
 from pipelines.estimates.estimate import Estimate
-from pipelines.estimates.proportion import normal_quantile
+from pipelines.estimates.proportion import normal_quantile, score_limits
 from pipelines.estimates.survival import SHARE_TOLERANCE
 from pipelines.vocabulary import Because
 
@@ -253,17 +253,10 @@ def _limits(
     robust *= clusters / (clusters - 1)
     is_end = share <= 0 or share >= 1
     if is_end:
-        both = [_wilson(share, seen, q)]
+        both = [score_limits(share, seen, q)]
     else:
         spread = share * (1 - share)
-        both = [_wilson(share, spread / variance, by) for variance, by in ((robust, q), (plain, normal_quantile(level)))
+        both = [score_limits(share, spread / variance, by) for variance, by in ((robust, q), (plain, normal_quantile(level)))
                 if variance > 0]  # fmt: skip
     limits = min(low for low, _ in both), max(high for _, high in both)
     return Estimate(share, *limits), clusters, None if is_end else float(robust / plain)
-
-
-def _wilson(share: float, n: float, q: float) -> tuple[float, float]:
-    """Return Wilson's limits of a share of n for any quantile q (the normal's in `proportion.wilson`)."""
-    middle, spread = share + q * q / (2 * n), q * np.sqrt(share * (1 - share) / n + (q / (2 * n)) ** 2)
-    low, high = ((middle + side * spread) / (1 + q * q / n) for side in (-1, 1))
-    return 0.0 if share <= 0 else max(0.0, float(low)), 1.0 if share >= 1 else min(1.0, float(high))

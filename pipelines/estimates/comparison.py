@@ -3,22 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 
 from pipelines.errors import InputError
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.lognormal import LognormalFit
 from pipelines.estimates.weibull import WeibullFit
-from pipelines.vocabulary import Because
+from pipelines.vocabulary import Because, BetterLaw
 
 #: A difference under this is none.
 CLEAR = 2.0
-
-
-class BetterLaw(StrEnum):
-    WEIBULL = "weibull"
-    LOGNORMAL = "lognormal"
-    TOO_CLOSE = "too_close"
 
 
 @dataclass(frozen=True)

@@ -45,13 +45,15 @@ def wilson(k: float, n: float, *, level: float = 0.95) -> Estimate:
     z = normal_quantile(level)
     if n == 0:
         return Estimate.refused(Because.NO_ATTEMPTS)
-    share = k / n
-    middle = (share + z * z / (2 * n)) / (1 + z * z / n)
-    half_width = z / (1 + z * z / n) * sqrt(share * (1 - share) / n + z * z / (4 * n * n))
+    return Estimate(k / n, *score_limits(k / n, n, z))
+
+
+def score_limits(share: float, n: float, quantile: float) -> tuple[float, float]:
+    """Return Wilson's limits of a share of n > 0 for the quantile of any reference distribution, as in `wilson`."""
+    middle = (share + quantile**2 / (2 * n)) / (1 + quantile**2 / n)
+    half_width = quantile / (1 + quantile**2 / n) * sqrt(share * (1 - share) / n + quantile**2 / (4 * n * n))
     # At the ends one limit is exactly 0 or 1; the formula leaves a rounding error of 1e-17 there.
-    low = 0.0 if k == 0 else max(0.0, middle - half_width)
-    high = 1.0 if k == n else min(1.0, middle + half_width)
-    return Estimate(share, low, high)
+    return 0.0 if share <= 0 else max(0.0, middle - half_width), 1.0 if share >= 1 else min(1.0, middle + half_width)
 
 
 def share(k: int, n: int, *, level: float = 0.95) -> Share:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from math import sqrt
 
 import numpy as np
@@ -19,7 +18,7 @@ from pipelines.estimates.restoration_check import fit_p
 from pipelines.estimates.restoration_gaps import Gaps, chained, checked
 from pipelines.estimates.restoration_likelihood import Likelihood
 from pipelines.estimates.restoration_maximum import EDGE, WIDEST_LOG_SHAPE, Model, Top, ratio_limit, top_of
-from pipelines.vocabulary import Because
+from pipelines.vocabulary import Because, Memory
 
 #: The gate: (shape − 1)·√cleans at least this, where the standard error of the share is about 1.1 over it.
 LEAST_PULL = 7.0
@@ -27,13 +26,6 @@ LEAST_PULL = 7.0
 TELLING_DIFFERENCE = 2.0
 #: A fit is held to be wrong where its p is below: one right fit in a hundred.
 LEAST_P = 0.01
-
-
-class Memory(StrEnum):
-    """What a clean acts on: the whole age of the stick, or only the age gained since the last clean."""
-
-    WHOLE = "whole"
-    LAST = "last"
 
 
 @dataclass(frozen=True)

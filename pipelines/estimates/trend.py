@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 import pandas as pd
@@ -13,17 +12,10 @@ from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.power_law import PowerCounts, climb
 from pipelines.estimates.proportion import normal_quantile
 from pipelines.estimates.watched import Watches, watched
-from pipelines.vocabulary import Because
+from pipelines.vocabulary import Because, TrendVerdict
 
 #: From this many failed units on, the spread between units is told well enough to judge the test by it.
 UNITS_FOR_SPREAD = 10
-
-
-class TrendVerdict(StrEnum):
-    GETTING_MORE_FREQUENT = "getting_more_frequent"
-    GETTING_RARER = "getting_rarer"
-    NO_TREND_SHOWN = "no_trend_shown"
-    TOO_FEW = "too_few"
 
 
 @dataclass(frozen=True)

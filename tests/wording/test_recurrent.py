@@ -6,8 +6,7 @@ import pytest
 
 from pipelines.answers.detail import MeanCumulative, MeanDifference, TrendPart
 from pipelines.estimates.estimate import Estimate
-from pipelines.estimates.trend import TrendVerdict
-from pipelines.vocabulary import Because, Clock
+from pipelines.vocabulary import Because, Clock, TrendVerdict
 from pipelines.wording.recurrent import count_words, difference_words, mean_words, signed_words
 
 MORE = TrendPart(None, TrendVerdict.GETTING_MORE_FREQUENT, 0.01, Estimate(1.3, 1.1, 1.5), 40)
