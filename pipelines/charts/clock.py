@@ -5,7 +5,7 @@ from __future__ import annotations
 import plotly.graph_objects as go
 
 from pipelines.answers.detail import ClockQuestion
-from pipelines.charts.dots import Dot, add_dots, dot_figure
+from pipelines.charts.dots import Dot, add_dots, add_rule, dot_figure
 from pipelines.charts.theme import SCREEN, Palette
 from pipelines.wording.verdict import limits_words
 
@@ -22,7 +22,7 @@ def clock_figure(part: ClockQuestion, *, palette: Palette = SCREEN) -> go.Figure
         said = f"power of the hours a day: {one.estimate:.2f} ({limits_words(one.low, one.high, '{:.2f}'.format)})"
         add_dots(figure, [Dot(0, one.estimate, one.low, one.high, (said,))], name=" ", color=palette.line(0))
     for at in (_HOURS, _DAYS):
-        figure.add_vline(x=at, line_width=1, line_dash="dot", opacity=0.7)
+        add_rule(figure, at, palette, dash="dot")
     low, high = min([*reached, _HOURS]), max([*reached, _DAYS])
     figure.update_xaxes(
         range=[max(low, -3.0) - 0.3, min(high, 2.0) + 0.3], tickvals=[_HOURS, _DAYS], zeroline=False, showgrid=False,

@@ -65,6 +65,14 @@ def add_dots(
     ))  # fmt: skip
 
 
+def add_rule(figure: go.Figure, at: float, palette: Palette, *, dash: str = "solid") -> None:
+    """Draw a thin line across all rows of a `dot_figure`, in the grey that follows the theme."""
+    figure.add_scatter(
+        x=[at, at], y=list(figure.layout.yaxis.range), mode="lines", hoverinfo="skip", showlegend=False, name="",
+        line={"color": palette.grey, "width": 1, "dash": dash},
+    )  # fmt: skip
+
+
 def share_axis(figure: go.Figure, title: str) -> None:
     """Let the figure's x axis run over all shares."""
     figure.update_xaxes(

@@ -8,7 +8,7 @@ from math import ceil, floor, log2, log10
 import plotly.graph_objects as go
 
 from pipelines.answers.detail import FactorGroup, LevelRatio
-from pipelines.charts.dots import Dot, add_dots, dot_figure, row_name
+from pipelines.charts.dots import Dot, add_dots, add_rule, dot_figure, row_name
 from pipelines.charts.theme import SCREEN, Palette
 from pipelines.wording.verdict import column_words, counted, limits_words, value_words
 
@@ -30,6 +30,7 @@ def factor_figure(group: FactorGroup, *, palette: Palette = SCREEN) -> go.Figure
             if isinstance(row, LevelRatio) and row.is_reference is is_reference
         ]
         add_dots(figure, dots, name="compared with" if is_reference else "this level", color=color, symbol=symbol)
+    add_rule(figure, 1.0, palette)
     _axis(figure, rows)
     return figure
 
@@ -78,7 +79,6 @@ def _axis(figure: go.Figure, rows: Sequence[LevelRatio | str]) -> None:
         ticktext=[_times(tick) for tick in ticks], zeroline=False, showgrid=True,
         title="times as often as the one compared with,<br>at the same age",
     )  # fmt: skip
-    figure.add_vline(x=1, line_width=1, opacity=0.6)
     figure.update_layout(showlegend=False, margin_t=30)
     for words, anchor, shift in (("← drifts later", "right", -6), ("drifts sooner →", "left", 6)):
         figure.add_annotation(

@@ -120,16 +120,17 @@ def test_what_had_been_if_all_had_been_cleaned_stands_beside_what_was():
 
 def test_the_clock_stands_between_hours_and_days():
     figure = clock_figure(clock_question(-0.8))
-    assert list(figure.data[0].x) == [-0.8]
+    assert [list(one.x) for one in figure.data] == [[-0.8], [-1, -1], [0, 0]]
     assert figure.layout.xaxis.tickvals == (-1, 0)
-    assert not clock_figure(clock_question(None)).data
+    assert [one.mode for one in clock_figure(clock_question(None)).data] == ["lines", "lines"]
 
 
 def test_levels_stand_under_their_factor_with_the_reference_at_one():
     group = factor_group(level("family", "A", None), level("family", "<B>", 1.8), level("usage_class", "heavy", 0.5))
     figure = factor_figure(group)
     assert figure.layout.yaxis.ticktext == ("<b>family</b>", "A (20)", "&lt;B&gt; (20)", "<b>usage</b>", "heavy (20)")
-    ratios, references = figure.data
+    ratios, references, rule = figure.data
+    assert (list(rule.x), list(rule.y)) == ([1, 1], list(figure.layout.yaxis.range))
     assert (list(ratios.x), list(ratios.y)) == ([1.8, 0.5], [2, 4])
     assert (list(references.x), list(references.y)) == ([1.0], [1])
     assert {"drifts sooner →", "← drifts later"} <= {one.text for one in figure.layout.annotations}

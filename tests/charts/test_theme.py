@@ -1,5 +1,6 @@
 """Colours stand in one place, are the same on the screens, and can be read on their paper."""
 
+import re
 import tomllib
 from pathlib import Path
 
@@ -8,6 +9,7 @@ import pytest
 from pipelines.charts.frame import nice_ticks
 from pipelines.charts.theme import DARK, LIGHT, PRINT, SCREEN
 
+CHARTS = Path(__file__).resolve().parents[2] / "pipelines" / "charts"
 CONFIG = tomllib.loads((Path(__file__).resolve().parents[2] / "dashboard/.streamlit/config.toml").read_text(encoding="utf-8"))
 
 
@@ -52,3 +54,10 @@ def test_print_colours_are_real():
 )
 def test_ticks_are_round_and_few(longest, ticks):
     assert nice_ticks(longest) == pytest.approx(ticks)
+
+
+def test_no_line_across_a_figure_is_a_shape():
+    """A shape is black unless told otherwise, which a dark page hides; `add_rule` draws in the palette's grey."""
+    files = sorted(CHARTS.glob("*.py"))
+    assert len(files) > 10
+    assert [path.name for path in files if re.search(r"add_[vh]line\(|add_shape\(", path.read_text(encoding="utf-8"))] == []
