@@ -1,7 +1,7 @@
 """The column contract: which tables and columns an export may hold, and what each means.
 
 `contract.csv` is the contract itself (one row a column); the data screen prints it. Types: string, code, date,
-datetime, number, integer, money, boolean, text. Need: R required, S strongly wanted, O optional.
+datetime, number, integer, money, boolean. Need: R required, S strongly wanted, O optional.
 """
 
 from __future__ import annotations
@@ -48,7 +48,6 @@ WAREHOUSE_TABLE: dict[str, str] = {
 
 SQL_TYPE: dict[str, str] = {
     "string": "VARCHAR",
-    "text": "VARCHAR",
     "code": "VARCHAR",
     "date": "DATE",
     "datetime": "TIMESTAMP",

@@ -16,6 +16,16 @@ class Stick(StrEnum):
     UNKNOWN = "U"
 
 
+class Sticks(StrEnum):
+    """The sticks that a controller has."""
+
+    LEFT_AND_RIGHT = "L+R"
+    LEFT = "L"
+    RIGHT = "R"
+    SINGLE = "S"
+    UNKNOWN = "U"
+
+
 class SensorType(StrEnum):
     CARBON_POT = "carbon_pot"
     CONDUCTIVE_PLASTIC = "conductive_plastic"
@@ -252,6 +262,7 @@ class AliasKind(StrEnum):
 #: The enum of each coded column, by (table, column) or by column alone where every table means the same.
 CODES: dict[str, type[StrEnum]] = {
     "stick": Stick,
+    "sticks": Sticks,
     "sensor_type": SensorType,
     "visit_reason": VisitReason,
     "finding": Finding,
@@ -347,6 +358,7 @@ class Because(StrEnum):
     NO_ATTEMPTS = "no_attempts"
     NO_FOLLOW_UP = "no_follow_up"
     NO_DENOMINATOR = "no_denominator"
+    NO_CAUSES = "no_causes"
     FAILURES_ONLY = "failures_only"
     CLOCK_REFUSED = "clock_refused"
     FIT_FAILED = "fit_failed"

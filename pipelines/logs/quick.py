@@ -86,5 +86,5 @@ def _cast(values: pa.Array, kind: pa.DataType) -> pa.Array | None:
 
 
 QUICK: dict[str, Callable[[pa.Array, object], Quick]] = {
-    "string": text, "text": text, "number": number, "money": number, "integer": number, "datetime": moment,
+    "string": text, "number": number, "money": number, "integer": number, "datetime": moment,
 }  # fmt: skip

@@ -22,7 +22,7 @@ from pipelines.logs.spelling import fold, is_blank
 from pipelines.logs.words import CodeReader, list_name
 
 ARROW_TYPE: dict[str, pa.DataType] = {
-    "string": pa.string(), "text": pa.string(), "code": pa.string(), "date": pa.date32(),
+    "string": pa.string(), "code": pa.string(), "date": pa.date32(),
     "datetime": pa.timestamp("us"), "number": pa.float64(), "money": pa.float64(), "integer": pa.int64(),
     "boolean": pa.bool_(),
 }  # fmt: skip

@@ -17,7 +17,7 @@ from pipelines.logs.refusal import Refusal
 #: Text columns with few different words, kept as dictionaries: each word is then read once a batch.
 _FEW_WORDS = frozenset((
     "family", "site_id", "station_id", "technician", "part_batch_found", "part_batch_fitted", "lot_id", "limit_set",
-    "sticks", "seller", "supplier", "part_type", "batch_id", "characteristic", "key",
+    "seller", "supplier", "part_type", "batch_id", "characteristic", "key",
 ))  # fmt: skip
 
 

@@ -161,3 +161,10 @@ def test_columns_not_understood_and_wanted_ones_are_told(bench):
     assert bench.rows("SELECT header, table_name, column_name FROM loaded_column WHERE column_name = 'stick'") == [
         ("stick", "jobs", "stick")
     ]
+
+
+def test_sticks_of_a_register_that_cannot_be_read_are_listed_and_left_blank(bench):
+    head = "unit_id,family,sticks,in_service_on"
+    bench.load_text(f'{head}\nU1,Nova,"L, R",2026-01-05\nU2,Nova,2,2026-01-05\nU3,Nova,three,2026-01-05\n', name="units.csv")
+    assert bench.column("sticks", "unit") == ["L+R", "L+R", None]
+    assert bench.blanked() == [(4, "sticks", "'three' is not a known word for sticks")]

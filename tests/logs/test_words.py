@@ -35,6 +35,8 @@ def test_no_word_means_two_codes_of_one_list():
     ("name", "said", "code"),
     [
         ("stick", "Left", "L"), ("stick", "r/h", "R"), ("stick", "both", "B"), ("stick", "?", "U"),
+        *[("sticks", said, "L+R") for said in ("LR", "L R", "L/R", "R, L", "left+right", "Left and right", "both", "2", "B")],
+        ("sticks", "1", "S"), ("sticks", "left", "L"), ("sticks", "three", None),
         ("outcome", "OK", "pass"), ("outcome", "x", "pass"), ("outcome", "still drifts", "fail"), ("outcome", " ng ", "fail"),
         ("outcome", "ok-ish", "pass_with_note"), ("outcome", "n/a", "unknown"), ("outcome", "", None),
         ("finding", "N.F.F.", None), ("finding", "NFF", "no_fault_found"), ("finding", "Comes and goes", "intermittent"),
@@ -44,7 +46,7 @@ def test_no_word_means_two_codes_of_one_list():
     ],
 )  # fmt: skip
 def test_a_shop_word_is_read_as_its_code(name, said, code):
-    read = reader(name).of(said)
+    read = reader(name, "units" if name == "sticks" else "jobs").of(said)
     assert read == code if code or said == "" else isinstance(read, Refusal)
 
 
