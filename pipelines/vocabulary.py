@@ -194,6 +194,16 @@ class StatedCondition(StrEnum):
     UNKNOWN = "unknown"
 
 
+class Fate(StrEnum):
+    """What became of a unit of a lot, the worst over its sticks; open: the bench is not done with it."""
+
+    WORKS = "works"
+    CLEANED = "cleaned"
+    NEW_PART = "new_part"
+    SCRAP = "scrap"
+    OPEN = "open"
+
+
 class InspectionDecision(StrEnum):
     ACCEPT = "accept"
     REJECT = "reject"
@@ -376,3 +386,6 @@ class Because(StrEnum):
     SEPARATED = "separated"
     NO_SHAPE = "no_shape"
     TOO_LARGE = "too_large"
+    NO_PAST_LOTS = "no_past_lots"
+    TOO_FEW_DRAWS = "too_few_draws"
+    NOT_GIVEN = "not_given"
