@@ -58,11 +58,15 @@ def settings() -> Settings:
 
 def answer(
     question: str, *, by: Sequence[str] = (), clock: str | None = None,
-    where: Mapping[str, Sequence[str]] | None = None, horizon: float | None = None, is_brief: bool = True,
+    where: Mapping[str, Sequence[str]] | None = None, horizon: float | None = None, age: float | None = None,
+    is_brief: bool = True,
 ) -> Answer:  # fmt: skip
-    """Return the answer to one question on the current warehouse, without its heavier estimates. Raises FleetError."""
+    """Return the answer to one question on the current warehouse, without its heavier estimates. Raises FleetError.
+
+    horizon, age: in the place of the settings of the same name.
+    """
     filters = tuple(sorted((column, tuple(values)) for column, values in (where or {}).items()))
-    return _answer(stamp(), question, tuple(by), clock, filters, horizon, is_brief)
+    return _answer(stamp(), question, tuple(by), clock, filters, horizon, age, is_brief)
 
 
 def choices(question: str) -> dict[str, list[str]]:
@@ -99,11 +103,10 @@ def loaded_columns() -> pd.DataFrame:
 @st.cache_resource(max_entries=40, show_spinner="Reading the log …")
 def _answer(
     stamp: str, question: str, by: tuple[str, ...], clock: str | None,
-    filters: tuple[tuple[str, tuple[str, ...]], ...], horizon: float | None, is_brief: bool,
+    filters: tuple[tuple[str, tuple[str, ...]], ...], horizon: float | None, age: float | None, is_brief: bool,
 ) -> Answer:  # fmt: skip
-    chosen = settings()
-    if horizon is not None:
-        chosen = replace(chosen, horizon=horizon)
+    given = {"horizon": horizon, "age": age}
+    chosen = replace(settings(), **{name: value for name, value in given.items() if value is not None})
     with _cursor(stamp) as cursor:
         return ask(question, cursor, by=list(by), clock=clock, where=dict(filters), settings=chosen, is_brief=is_brief)
 

@@ -58,6 +58,10 @@ class Settings:
         90, unit="days, or hours on the hour clock", low=0.001, high=1e6,
         help="A clean counts as durable when the stick is still good this long after it.",
     )
+    age: float | None = _setting(
+        None, unit="days, or hours on the hour clock", low=0.001, high=1e6,
+        help="The age at which to say how many are still good. Blank: no age.",
+    )
     grid: float | None = _setting(
         None, unit="days, or hours on the hour clock", low=0, high=1e6,
         help="Times are rounded to steps of this size. Blank: exact up to 20,000 spells, above that about a "

@@ -16,11 +16,12 @@ from pipelines.vocabulary import Question
 
 @dataclass(frozen=True)
 class _Section:
-    """key: its word in the address; show: sentence, picture, table and export of a detailed answer."""
+    """key: its word in the address; show: sentence, picture, table and export of a detailed answer, or of a brief one."""
 
     key: str
     title: str
     show: Callable[[Answer, Chosen], None]
+    is_brief: bool = False
 
 
 _MECHANISMS = _Section("mechanisms", "Which fault ends them", more_lives.mechanisms)
@@ -28,15 +29,18 @@ _POOLED = _Section("together", "Small groups, judged together", more_lives.poole
 _LAWS = _Section("laws", "Which law of wear fits", more_lives.laws)
 _BETWEEN = _Section("between", "When faults lie between two visits", more_lives.between)
 _CONTROLLERS = _Section("controllers", "Do controllers differ?", more_lives.controllers)
+_SITES = _Section("sites", "If sites differ", more_lives.sites)
+_AGE = _Section("still_good", "How many are still good at an age", more_lives.survivors, is_brief=True)
 _CLOCK = _Section("hours_or_days", "Hours or days?", more_lives.clock)
 _OFTEN = _Section("how_often", "How often a controller fails", more_lives.mean_counts)
 _SECTIONS: dict[Question, Sequence[_Section]] = {
-    Question.TIME_TO_FAILURE: (_MECHANISMS, _POOLED, _LAWS, _BETWEEN, _CONTROLLERS, _CLOCK),
-    Question.RECURRENCE: (_OFTEN, _MECHANISMS, _POOLED, _LAWS, _BETWEEN, _CONTROLLERS),
+    Question.TIME_TO_FAILURE: (_AGE, _MECHANISMS, _POOLED, _LAWS, _BETWEEN, _CONTROLLERS, _SITES, _CLOCK),
+    Question.RECURRENCE: (_AGE, _OFTEN, _MECHANISMS, _POOLED, _LAWS, _BETWEEN, _CONTROLLERS, _SITES),
     Question.CLEANING_SUCCESS: (
         _Section("together", "Small groups, judged together", more_cleaning.pooled),
         _Section("all_cleaned", "Had every fault been cleaned", more_cleaning.standardised),
         _Section("controllers", "Do controllers differ?", more_cleaning.controllers),
+        _Section("sites", "If sites differ", more_cleaning.sites),
     ),
 }
 
@@ -56,9 +60,10 @@ def _show(question: Question, place: int, chosen: Chosen) -> None:
     box = st.expander(section.title, key=section.key, bind="query-params")
     if box.open:
         with box:
-            section.show(detailed(question, chosen), chosen)
+            section.show(_answer(question, chosen, is_brief=section.is_brief), chosen)
 
 
-def detailed(question: Question, chosen: Chosen) -> Answer:
-    """Return the answer with its heavier estimates."""
-    return source.answer(question, by=chosen.by, clock=chosen.clock, where=chosen.where, horizon=chosen.horizon, is_brief=False)
+def _answer(question: Question, chosen: Chosen, *, is_brief: bool) -> Answer:
+    return source.answer(
+        question, by=chosen.by, clock=chosen.clock, where=chosen.where, horizon=chosen.horizon, is_brief=is_brief
+    )

@@ -9,7 +9,7 @@ from dashboard.parts.grid import grid
 from dashboard.parts.picture import one_of, picture, told
 from pipelines.answers import detail_table
 from pipelines.answers.record import Answer
-from pipelines.charts.beside import controller_figure, has_rows, pooled_figure, standardised_figure, undrawn
+from pipelines.charts.beside import controller_figure, has_rows, pooled_figure, site_figure, standardised_figure, undrawn
 from pipelines.wording import cleans
 from pipelines.wording.label import label
 
@@ -59,6 +59,19 @@ def controllers(answer: Answer, chosen: Chosen) -> None:
     if has_rows(answer, "by_controller"):
         picture(controller_figure(answer), key="controllers_figure", alt=f"Limits by controller. {answer.sentence}")
     _table(answer, "controllers", ("controller_count", "design_effect", "same_day_share", "because"))
+
+
+def sites(answer: Answer, chosen: Chosen) -> None:
+    """Show how sure shares are if sites differ."""
+    groups = told(answer.groups, "by_site")
+    if not groups:
+        text.paragraph("Split by site the groups are sites; split by something else to see limits that allow for them.")
+        return
+    said = cleans.by_site_words(one_of(groups, key="sites_of").by_site)
+    text.paragraph(said)
+    if has_rows(answer, "by_site"):
+        picture(site_figure(answer), key="sites_figure", alt=f"Limits by site. {said}")
+    _table(answer, "sites", ("site_count", "design_effect", "same_day_share", "because"))
 
 
 def _table(answer: Answer, name: str, columns: tuple[str, ...]) -> None:

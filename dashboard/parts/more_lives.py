@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import streamlit as st
+
 from dashboard import source
 from dashboard.parts import text
 from dashboard.parts.export import export_buttons
@@ -13,16 +15,43 @@ from dashboard.parts.picture import one_of, picture, told
 from pipelines.answers import detail_table
 from pipelines.answers.detail import LawPlot
 from pipelines.answers.record import Answer, LifeGroup
-from pipelines.charts.beside import controller_figure, has_rows, pooled_figure, undrawn
+from pipelines.charts.beside import controller_figure, has_rows, pooled_figure, site_figure, survivor_figure, undrawn
 from pipelines.charts.clock import clock_figure
+from pipelines.charts.frame import nice_ticks
 from pipelines.charts.interval import interval_figure
 from pipelines.charts.law_plot import law_figure
 from pipelines.charts.mean_count import mean_count_figure
 from pipelines.charts.mean_count import shown as mean_curves
 from pipelines.charts.mechanisms import mechanism_figure
-from pipelines.vocabulary import Clock
+from pipelines.vocabulary import Clock, Question
 from pipelines.wording import lives, realism, recurrent
 from pipelines.wording.label import label
+
+
+def survivors(answer: Answer, chosen: Chosen) -> None:
+    """Show how many are still good at an age that the reader gives; the brief answer will do."""
+    clock = Clock(answer.clock)
+    usual = answer.settings["age"] or _middle_age(answer)
+    age = st.number_input(
+        f"Age, {'play hours' if clock is Clock.HOURS else 'days'}", value=None, min_value=1.0, max_value=1e6, step=50.0,
+        format="%.0f", placeholder=f"{usual:,.0f}", key="age", bind="query-params", persist_state="session",
+    )  # fmt: skip
+    at_age = source.answer(answer.question, by=chosen.by, clock=chosen.clock, where=chosen.where, age=age or usual)
+    group = one_of(at_age.groups, key="still_good_of")
+    is_after_clean = answer.question == Question.RECURRENCE
+    said = lives.surviving_sentence(group.surviving_at, clock, is_after_clean=is_after_clean)
+    text.paragraph(said)
+    if any(one.surviving_at.curve.estimate is not None for one in at_age.groups):
+        picture(survivor_figure(at_age), key="still_good_figure", alt=f"Share still good at an age. {said}")
+    columns = ("failure_count", "spell_count", "at_risk", "surviving_share", "weibull_share", "lognormal_share", "because")
+    _table(at_age, "survivors", columns)
+
+
+def _middle_age(answer: Answer) -> float:
+    """Return a round age half-way along the longest curve that is drawn, for a reader who gives none."""
+    drawn = [point.at for group in answer.groups for point in group.curve if point.is_drawn]
+    ticks = nice_ticks(max(drawn or [point.at for group in answer.groups for point in group.curve], default=0.0))
+    return max(ticks[len(ticks) // 2], 1.0)
 
 
 def mechanisms(answer: Answer, chosen: Chosen) -> None:
@@ -119,11 +148,29 @@ def controllers(answer: Answer, chosen: Chosen) -> None:
     group = one_of(groups, key="controllers_of")
     said = lives.controllers_sentence(group.by_controller, Clock(answer.clock), answer.level)
     text.paragraph(said)
+    if group.by_controller.weibull is not None:
+        text.paragraph(lives.cluster_fit_sentence(group.by_controller.weibull, "controller", Clock(answer.clock)))
     if group.frailty is not None:
         text.paragraph(lives.frailty_sentence(group.frailty, answer.level))
     if has_rows(answer, "by_controller"):
         picture(controller_figure(answer), key="controllers_figure", alt=f"Limits by controller beside limits by stick. {said}")
-    _table(answer, "controllers", ("controller_count", "design_effect", "b10", "median", "variance_between", "because"))
+    _table(answer, "controllers", ("controller_count", "design_effect", "b10", "median", "weibull_shape", "weibull_b10",
+                                   "weibull_median", "width_ratio", "variance_between", "because"))  # fmt: skip
+
+
+def sites(answer: Answer, chosen: Chosen) -> None:
+    """Show how sure lives are if sites differ."""
+    groups = told(answer.groups, "by_site")
+    if not groups:
+        text.paragraph("Split by site the groups are sites; split by something else to see limits that allow for them.")
+        return
+    group = one_of(groups, key="sites_of")
+    said = lives.sites_sentence(group.by_site, Clock(answer.clock))
+    text.paragraph(said)
+    if has_rows(answer, "by_site"):
+        picture(site_figure(answer), key="sites_figure", alt=f"Limits by site beside limits by stick. {said}")
+    _table(answer, "sites", ("site_count", "design_effect", "b10", "median", "weibull_shape", "weibull_b10",
+                             "weibull_median", "width_ratio", "because"))  # fmt: skip
 
 
 def clock(answer: Answer, chosen: Chosen) -> None:

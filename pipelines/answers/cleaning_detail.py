@@ -8,8 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from pipelines.answers.detail import ByController, Place, PooledShare, Standardised
+from pipelines.answers.detail import ByController, BySite, Place, PooledShare, Standardised
 from pipelines.answers.life import group_keys, group_numbers
+from pipelines.answers.life_clusters import told_of_sites
 from pipelines.answers.question import DATES, Asked
 from pipelines.answers.record import CleaningGroup
 from pipelines.estimates.clustered import clustered_proportion
@@ -27,11 +28,14 @@ SEVERITIES = tuple(f"severity_{number}" for number in range(1, 11))
 
 def cleaning_detail(connection: Connection, attempts: Attempts, asked: Asked, groups: list[CleaningGroup]) -> list[CleaningGroup]:
     """Return the groups of an answer with their heavier estimates, and for whom the figures hold in their sentence."""
-    parts = (_pooled(groups, asked), _standardised(connection, asked, groups), _by_controller(attempts, asked, groups))
+    parts = (
+        _pooled(groups, asked), _standardised(connection, asked, groups), _by_controller(attempts, asked, groups),
+        _by_site(connection, asked, groups),
+    )  # fmt: skip
     return [
         replace(group, sentence=cleans.with_tried(group.sentence, all_cleaned), pooled=pooled, standardised=all_cleaned,
-                by_controller=by_controller)
-        for group, pooled, all_cleaned, by_controller in zip(groups, *parts, strict=True)
+                by_controller=by_controller, by_site=by_site)
+        for group, pooled, all_cleaned, by_controller, by_site in zip(groups, *parts, strict=True)
     ]  # fmt: skip
 
 
@@ -98,17 +102,44 @@ def _standardised(connection: Connection, asked: Asked, groups: Sequence[Cleanin
 def _by_controller(attempts: Attempts, asked: Asked, groups: Sequence[CleaningGroup]) -> list[ByController]:
     """Set limits to the same-day share that do not take the attempts on one controller for independent."""
     counts = _in_groups(attempts.counts_by_controller(), asked, groups)
-    passed, tried = counts["passed_count"], counts["attempt_count"]
-    cells = pd.concat([
-        counts.assign(cluster=range(len(counts)), is_passed=is_passed, attempt_count=count)
-        for is_passed, count in ((True, passed), (False, tried - passed))
-    ]).rename(columns={"controller_count": "cluster_count"})  # fmt: skip
+    cells = _cells(counts.rename(columns={"controller_count": "cluster_count"}).assign(cluster=range(len(counts))))
     found = {
         one.by[0]: ByController(one.share.because, one.cluster_count, one.design_effect, share=one.share)
         for one in clustered_proportion(cells, by=["group_no"], level=asked.level)
     }
     nothing = ByController(Because.NO_ATTEMPTS, 0, None, share=Estimate.refused(Because.NO_ATTEMPTS))
     return [found.get(number, nothing) for number in range(len(groups))]
+
+
+def _by_site(connection: Connection, asked: Asked, groups: Sequence[CleaningGroup]) -> list[BySite | None]:
+    """Set limits to the same-day share that do not take the attempts at one site for independent; none where groups are sites.
+
+    What was asked of the connection before is asked anew, split by site too.
+    """
+    if "site" in asked.by:
+        return [None] * len(groups)
+    rows = Attempts(connection, by=(*asked.by, "site"), where=asked.where).counts_by_controller()
+    rows = _in_groups(rows, asked, groups).assign(site=rows["site"].astype("string").fillna(""))
+    for name in ("attempt_count", "passed_count"):
+        rows[name] *= rows["controller_count"]
+    counts = rows.groupby(["group_no", "site"], as_index=False)[["attempt_count", "passed_count"]].sum()
+    shares = clustered_proportion(_cells(counts.rename(columns={"site": "cluster"})), by=["group_no"], level=asked.level)
+    found = {}
+    for one in shares:
+        mine = counts[counts["group_no"] == one.by[0]]
+        blank = mine.loc[mine["site"] == "", "attempt_count"].sum()
+        part = BySite(one.share.because, one.cluster_count, one.design_effect, share=one.share)
+        sites = int((mine["site"] != "").sum())
+        found[one.by[0]] = told_of_sites(part, sites, blank_share=float(blank / mine["attempt_count"].sum()))
+    nothing = BySite(Because.NO_ATTEMPTS, 0, None, share=Estimate.refused(Because.NO_ATTEMPTS))
+    return [found.get(number, nothing) for number in range(len(groups))]
+
+
+def _cells(counts: pd.DataFrame) -> pd.DataFrame:
+    """Return the counts of attempts by cluster as those that passed and those that did not."""
+    passed, tried = counts["passed_count"], counts["attempt_count"]
+    parts = ((True, passed), (False, tried - passed))
+    return pd.concat([counts.assign(is_passed=is_passed, attempt_count=count) for is_passed, count in parts])
 
 
 def _in_groups(counts: pd.DataFrame, asked: Asked, groups: Sequence[CleaningGroup]) -> pd.DataFrame:

@@ -181,11 +181,39 @@ class PooledShare:
 
 
 @dataclass(frozen=True)
+class SurvivingAt:
+    """The share still good at the age of the setting `age`, by the curve and by both laws; at_risk: watched at that age."""
+
+    age: float
+    unit: str
+    at_risk: int
+    curve: Estimate
+    weibull: Estimate
+    lognormal: Estimate
+
+
+@dataclass(frozen=True)
+class WeibullByCluster:
+    """A Weibull fit with limits by controller or site.
+
+    design_effect: as in `ByController`, of the log of B10. width_ratio: how many times as wide its limits are, on the log
+    of B10, as those of independent spells.
+    """
+
+    because: Because | None
+    shape: Estimate
+    b10: Estimate
+    median: Estimate
+    design_effect: float | None
+    width_ratio: float | None
+
+
+@dataclass(frozen=True)
 class ByController:
     """The same curve with limits that do not take the sticks of one controller for independent.
 
     design_effect: the variance by controller over that of independent spells, at the median, else at B10. For cleaning
-    success `share` is the same-day share; for lives b10 and median.
+    success `share` is the same-day share; for lives b10 and median. weibull: of lives, where a law could be fitted or why not.
     """
 
     because: Because | None
@@ -194,6 +222,20 @@ class ByController:
     b10: Estimate | None = None
     median: Estimate | None = None
     share: Estimate | None = None
+    weibull: WeibullByCluster | None = None
+
+
+@dataclass(frozen=True)
+class BySite:
+    """The same with limits by site; `sites` counts those known. Its limits are for sites like these, if there are enough."""
+
+    because: Because | None
+    sites: int
+    design_effect: float | None
+    b10: Estimate | None = None
+    median: Estimate | None = None
+    share: Estimate | None = None
+    weibull: WeibullByCluster | None = None
 
 
 @dataclass(frozen=True)

@@ -77,10 +77,24 @@ def intervals(answer: Answer) -> pd.DataFrame:
 def controllers(answer: Answer) -> pd.DataFrame:
     """Return for each group the limits that do not take the sticks of a controller for independent, and the frailty."""
     return _table(answer, "by_controller", lambda group, part: [{
-        "controller_count": part.controllers, "design_effect": part.design_effect,
-        **{name: value for key in ("share", "b10", "median") if getattr(part, key) is not None
-           for name, value in _named("same_day_share" if key == "share" else key, getattr(part, key)).items()},
-        **_frailty(getattr(group, "frailty", None)), "because": part.because,
+        "controller_count": part.controllers, **_clustered(part), **_frailty(getattr(group, "frailty", None)),
+        "because": part.because,
+    }])  # fmt: skip
+
+
+def sites(answer: Answer) -> pd.DataFrame:
+    """Return for each group the limits that do not take what happens at one site for independent."""
+    return _table(answer, "by_site", lambda group, part: [
+        {"site_count": part.sites, **_clustered(part), "because": part.because}
+    ])  # fmt: skip
+
+
+def survivors(answer: Answer) -> pd.DataFrame:
+    """Return for each group the share still good at the age that is set, by the curve and by both laws."""
+    return _table(answer, "surviving_at", lambda group, part: [{
+        "failure_count": group.counts["failures"], "spell_count": group.counts["spells"], "at": part.age,
+        "at_risk": part.at_risk, **_named("surviving_share", part.curve), **_named("weibull_share", part.weibull),
+        **_named("lognormal_share", part.lognormal), "because": part.curve.because,
     }])  # fmt: skip
 
 
@@ -134,6 +148,18 @@ def _mechanism(one) -> Row:
 
 def _ranked(place) -> Row:
     return {"rank": place.rank, "rank_low": place.low, "rank_high": place.high, "best_chance": place.best_chance}
+
+
+def _clustered(part) -> Row:
+    """Return the limits by cluster: the share of cleans, or lives by the curve and by the Weibull law."""
+    if part.share is not None:
+        return {"design_effect": part.design_effect, **_named("same_day_share", part.share)}
+    fit = part.weibull
+    return {
+        "design_effect": part.design_effect, **_named("b10", part.b10), **_named("median", part.median),
+        **(_named("weibull_shape", fit.shape) | _named("weibull_b10", fit.b10) | _named("weibull_median", fit.median)
+           | {"width_ratio": fit.width_ratio} if fit else {}),
+    }  # fmt: skip
 
 
 def _frailty(frailty) -> Row:

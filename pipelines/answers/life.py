@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
+from pipelines.answers.detail import SurvivingAt
 from pipelines.answers.question import Asked
 from pipelines.answers.record import CurvePoint, LifeGroup, LifePart, WeibullPart
 from pipelines.answers.spells import Read, clock_warnings, hours_refusal, without_denominator
 from pipelines.estimates.estimate import Estimate
-from pipelines.estimates.survival import drawn, quantile, survival
+from pipelines.estimates.lognormal import LognormalFit, lognormal
+from pipelines.estimates.survival import drawn, quantile, share_at, survival
 from pipelines.estimates.weibull import WeibullFit, weibull
-from pipelines.vocabulary import Because, Clock
+from pipelines.vocabulary import Because, Clock, Question
 from pipelines.wording import verdict
+from pipelines.wording.lives import surviving_sentence
 
 #: With more rows of counts than this a Weibull fit takes steps twice as wide: its pairs of bounds are many.
 MOST_PAIRS = 60_000
@@ -27,7 +30,8 @@ Say = Callable[[LifePart, Clock, float], str]
 class Known:
     """The spells of known age as counts by `group_no`, the place of their group in `keys`, with what was estimated of them.
 
-    counts, fit_counts: what the curves and what the fits were taken from; curves, fits: by group_no, where there are spells.
+    counts, fit_counts: what the curves and what the fits were taken from; curves, fits, lognormals: by group_no, where there
+    are spells. The lognormal fits are made for detailed answers, and where an age is set.
     """
 
     keys: list[dict]
@@ -35,6 +39,7 @@ class Known:
     fit_counts: pd.DataFrame
     curves: dict[int, pd.DataFrame]
     fits: dict[int, WeibullFit]
+    lognormals: dict[int, LognormalFit]
 
 
 @dataclass(frozen=True)
@@ -103,7 +108,7 @@ def life_groups(
             drawn_from=part.drawn_from, curve_quantiles=part.curve_quantiles, weibull=part.weibull,
             since_first_seen=since,
         ))  # fmt: skip
-    return groups, known
+    return _with_survivors(groups, known, read.clock, asked), known
 
 
 def refused_groups(read: Read, asked: Asked, because: Because, sentence: str) -> list[LifeGroup]:
@@ -112,9 +117,33 @@ def refused_groups(read: Read, asked: Asked, because: Because, sentence: str) ->
     refused = {"b10": Estimate.refused(because), "median": Estimate.refused(because)}
     counts = _numbers(read, keys, asked.by, is_age_known=None)
     return [
-        LifeGroup(by, because, sentence, counts[number], [], None, refused, _no_weibull(because))
+        LifeGroup(by, because, sentence, counts[number], [], None, refused, _no_weibull(because),
+                  surviving_at=_refused_survivors(because, read.clock, asked))
         for number, by in enumerate(keys)
-    ]
+    ]  # fmt: skip
+
+
+def _with_survivors(groups: list[LifeGroup], known: Known, clock: Clock, asked: Asked) -> list[LifeGroup]:
+    """Add the share still good at the age that is set, and say it."""
+    age = asked.settings.age
+    if age is None:
+        return groups
+    counts, found = dict(list(known.counts.groupby("group_no"))), []
+    for number, group in enumerate(groups):
+        part = _refused_survivors(Because.NO_SPELLS, clock, asked)
+        if number in known.curves:
+            curve, at_risk = share_at(known.curves[number], counts[number], age=age, level=asked.level)
+            laws = (fits[number].surviving[0] for fits in (known.fits, known.lognormals))
+            part = SurvivingAt(age, clock, at_risk, curve, *laws)
+            said = surviving_sentence(part, clock, is_after_clean=asked.question is Question.RECURRENCE)
+            group = replace(group, sentence=f"{group.sentence} {said}")
+        found.append(replace(group, surviving_at=part))
+    return found
+
+
+def _refused_survivors(because: Because, clock: Clock, asked: Asked) -> SurvivingAt | None:
+    age = asked.settings.age
+    return None if age is None else SurvivingAt(age, clock, 0, *[Estimate.refused(because)] * 3)
 
 
 def _said(part: LifePart, say: Say, clock: Clock, level: float) -> LifePart:
@@ -175,12 +204,15 @@ def by_group(
 def _known(counts: pd.DataFrame, read: Read, keys: list[dict], asked: Asked, *, is_age_known: bool) -> Known:
     mine = by_group(counts, ["entry", "lower", "upper", "at", "is_failure"], keys, asked.by, is_age_known=is_age_known)
     if not len(mine):
-        return Known(keys, mine, mine, {}, {})
+        return Known(keys, mine, mine, {}, {}, {})
     is_many = read.grid and asked.settings.grid is None and len(mine) > MOST_PAIRS
     for_fits = _coarser(mine, step=read.grid * 2) if is_many else mine
-    fits = weibull(for_fits, by=["group_no"], level=asked.level, min_failures=asked.settings.min_failures)
+    ages = [] if asked.settings.age is None else [asked.settings.age]
+    like = {"by": ["group_no"], "level": asked.level, "min_failures": asked.settings.min_failures, "ages": ages}
+    fits = weibull(for_fits, **like)
+    lognormals = lognormal(for_fits, **like) if is_age_known and (ages or not asked.is_brief) else []
     curves = dict(list(survival(mine, by=["group_no"], level=asked.level).groupby("group_no")))
-    return Known(keys, mine, for_fits, curves, {fit.by[0]: fit for fit in fits})
+    return Known(keys, mine, for_fits, curves, *({one.by[0]: one for one in laws} for laws in (fits, lognormals)))
 
 
 def _parts(known: Known, read: Read, asked: Asked, *, is_age_known: bool) -> list[LifePart]:

@@ -1,39 +1,99 @@
-"""Limits that do not take the sticks of a controller for independent, and how much controllers differ."""
+"""Limits that do not take the sticks of a controller, or those of a site, for independent; how much controllers differ."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+from math import log
+
 import pandas as pd
 
-from pipelines.answers.detail import ByController, Frailty
+from pipelines.answers.detail import ByController, BySite, Frailty, WeibullByCluster
 from pipelines.answers.life import Known, by_group
 from pipelines.answers.question import Asked
-from pipelines.answers.spells import Read
-from pipelines.estimates.clustered import clustered_life
+from pipelines.answers.spells import BLANK_SHARE, Read
+from pipelines.estimates.clustered import LEAST_CLUSTERS, clustered_life
+from pipelines.estimates.clustered_weibull import ClusteredWeibull, clustered_weibull
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.frailty import frailty
+from pipelines.estimates.weibull import WeibullFit
 from pipelines.vocabulary import Because
 
 #: So many controllers must have two spells or more before the factor they share is looked for.
 LEAST_PAIRS = 10
-#: That search takes 0.05 to 0.1 s for a group of up to so many rows of counts, and is made for so many groups at most.
-MOST_ROWS, MOST_GROUPS = 1000, 4
+#: That search takes 0.02 to 0.06 s for a group of up to so many rows of counts, and is made for so many groups at most.
+MOST_ROWS, MOST_GROUPS = 5000, 20
+#: Sites that are not known stand together as one more, under a number that no site has.
+NO_SITE = 0
 
 
 def by_controller(known: Known, read: Read, asked: Asked) -> tuple[dict[int, ByController], dict[int, Frailty]]:
-    """Return by group B10 and median with limits by controller, and the factor that the spells of a controller share."""
-    columns = ["cluster", "entry", "at", "is_failure"]
-    counts = by_group(read.spells.counts_by_cluster(grid=read.grid), columns, known.keys, asked.by)
-    if not read.grid:
-        # The order of the rows of a log must not show in the last digit.
-        counts = counts.sort_values(["entry", "at", "is_failure"], kind="stable", ignore_index=True)
-        counts["cluster"] = pd.factorize(counts["cluster"])[0]
-    b10s, medians = (clustered_life(counts, by=["group_no"], share=share, level=asked.level) for share in (0.1, 0.5))
+    """Return by group lives with limits by controller, and the factor that the spells of a controller share."""
+    counts = _counts(known, read, asked, cluster="controller")
+    return _limits(ByController, counts, known, asked), _frailties(counts, asked)
+
+
+def by_site(known: Known, read: Read, asked: Asked) -> dict[int, BySite]:
+    """Return by group lives with limits by site; nothing where the groups are sites."""
+    if "site" in asked.by:
+        return {}
+    counts = _counts(known, read, asked, cluster="site")
+    found = _limits(BySite, counts, known, asked)
+    is_known = counts["cluster"] != NO_SITE
+    sites = counts[is_known].groupby("group_no")["cluster"].nunique()
+    blank = counts["spell_count"].where(~is_known, 0).groupby(counts["group_no"]).sum()
+    total = counts.groupby("group_no")["spell_count"].sum()
+    return {
+        number: told_of_sites(one, int(sites.get(number, 0)), blank_share=float(blank[number] / total[number]))
+        for number, one in found.items()
+    }
+
+
+def told_of_sites(part: BySite, sites: int, *, blank_share: float) -> BySite:
+    """Return the part with the number of known sites; refused where they are too few, or blank too often."""
+    because = Because.TOO_FEW_CLUSTERS if sites < LEAST_CLUSTERS else Because.NO_DENOMINATOR
+    if sites >= LEAST_CLUSTERS and blank_share <= BLANK_SHARE:
+        return replace(part, sites=sites)
+    none = {name: Estimate.refused(because) for name in ("b10", "median", "share") if getattr(part, name) is not None}
+    weibull = part.weibull and WeibullByCluster(because, *[Estimate.refused(because)] * 3, None, None)
+    return BySite(because, sites, None, **none, weibull=weibull)
+
+
+def _counts(known: Known, read: Read, asked: Asked, *, cluster: str) -> pd.DataFrame:
+    columns = ["cluster", "entry", "lower", "upper", "at", "is_failure"]
+    counts = by_group(read.spells.counts_by_cluster(grid=read.grid, cluster=cluster), columns, known.keys, asked.by)
+    counts["cluster"] = counts["cluster"].fillna(NO_SITE).astype("int64")
+    if read.grid:
+        return counts
+    # The order of the rows of a log must not show in the last digit.
+    if cluster == "site":
+        return counts.sort_values(columns, kind="stable", ignore_index=True)
+    counts = counts.sort_values(columns[1:], kind="stable", ignore_index=True)
+    return counts.assign(cluster=pd.factorize(counts["cluster"])[0])
+
+
+def _limits(
+    kind: type[ByController | BySite], counts: pd.DataFrame, known: Known, asked: Asked
+) -> dict[int, ByController | BySite]:
+    """Return by group B10, median and the Weibull fit with limits by cluster."""
+    like = {"by": ["group_no"], "level": asked.level}
+    b10s, medians = (clustered_life(counts, share=share, **like) for share in (0.1, 0.5))
+    plain = [known.fits[number] for number in sorted(known.fits)]
+    fits = clustered_weibull(counts, **like, min_failures=asked.settings.min_failures, fits=plain)
     found = {}
-    for b10, median in zip(b10s, medians, strict=True):
+    for b10, median, fit, alone in zip(b10s, medians, fits, plain, strict=True):
         effect = b10.design_effect if median.design_effect is None else median.design_effect
         because = median.life.because if median.life.because is Because.TOO_FEW_CLUSTERS else None
-        found[b10.by[0]] = ByController(because, b10.cluster_count, effect, b10=b10.life, median=median.life)
-    return found, _frailties(counts, asked)
+        found[b10.by[0]] = kind(
+            because, b10.cluster_count, effect, b10=b10.life, median=median.life, weibull=_weibull(fit, alone)
+        )  # fmt: skip
+    return found
+
+
+def _weibull(fit: ClusteredWeibull, alone: WeibullFit) -> WeibullByCluster:
+    widths = [log(one.high / one.low) if one.low and one.high else None for one in (fit.b10, alone.b10)]
+    ratio = None if None in widths else widths[0] / widths[1]
+    because = fit.because or (Because.TOO_FEW_CLUSTERS if fit.b10.because is Because.TOO_FEW_CLUSTERS else None)
+    return WeibullByCluster(because, fit.shape, fit.b10, fit.median, fit.design_effect, ratio)
 
 
 def _frailties(counts: pd.DataFrame, asked: Asked) -> dict[int, Frailty]:

@@ -24,7 +24,7 @@ from pipelines.answers.detail import (
 )
 from pipelines.answers.law_plot import law_plot
 from pipelines.answers.life import Known, Lives
-from pipelines.answers.life_clusters import by_controller
+from pipelines.answers.life_clusters import by_controller, by_site
 from pipelines.answers.life_mechanisms import by_mechanism
 from pipelines.answers.question import Asked
 from pipelines.answers.record import LifeGroup
@@ -33,7 +33,6 @@ from pipelines.estimates.comparison import comparison
 from pipelines.estimates.dating import dating
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.fixed_shape import LARGEST_SHAPE, LEAST_SHAPE, FixedShapeFit, fixed_shape
-from pipelines.estimates.lognormal import lognormal
 from pipelines.estimates.pooled_life import PooledLives, pooled_life
 from pipelines.estimates.ranks import ranks
 from pipelines.estimates.survival import drawn
@@ -58,13 +57,14 @@ def detailed(lives: Lives, read: Read, asked: Asked) -> tuple[list[LifeGroup], d
     mechanisms, tests = by_mechanism(known, read, asked)
     controllers, frailties = by_controller(known, read, asked)
     parts = {
-        "laws": _laws(known, asked),
+        "laws": _laws(known),
         "assumed_shape": _assumed(known, borrowed, asked),
         "dating": dated,
         "interval_curve": _interval_curves(known, dated, level=level, is_rounded=read.grid > 0),
         "by_mechanism": mechanisms,
         "pooled": _pooled(borrowed, level=level),
         "by_controller": controllers,
+        "by_site": by_site(known, read, asked),
         "frailty": frailties,
     }
     groups = [
@@ -90,12 +90,11 @@ def _law_plot(known: Known, asked: Asked):
     return law_plot(shown.curve, known.fit_counts, asked)
 
 
-def _laws(known: Known, asked: Asked) -> dict[int, Laws]:
-    fits = lognormal(known.fit_counts, by=BY_GROUP, level=asked.level, min_failures=asked.settings.min_failures)
+def _laws(known: Known) -> dict[int, Laws]:
     found = {}
-    for fit in fits:
-        beside = comparison(known.fits[fit.by[0]], fit)
-        found[fit.by[0]] = Laws(
+    for number, fit in known.lognormals.items():
+        beside = comparison(known.fits[number], fit)
+        found[number] = Laws(
             beside.because, beside.better, beside.aic_difference, beside.b10_ratio, beside.median_ratio,
             Lognormal(fit.because, fit.log_sd, fit.b10, fit.median, fit.log_likelihood),
         )  # fmt: skip

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from pipelines.answers.detail import (
     AssumedShape,
     ByController,
+    BySite,
     ClockQuestion,
     CommonShape,
     Dating,
@@ -25,6 +26,7 @@ from pipelines.answers.detail import (
     PooledShare,
     RestorationGroup,
     Standardised,
+    SurvivingAt,
 )
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
@@ -109,6 +111,7 @@ class LifeGroup:
     curve_quantiles: dict[str, Estimate]
     weibull: WeibullPart
     since_first_seen: LifePart | None = None
+    surviving_at: SurvivingAt | None = None
     laws: Laws | None = None
     law_plot: LawPlot | None = None
     assumed_shape: AssumedShape | None = None
@@ -117,6 +120,7 @@ class LifeGroup:
     by_mechanism: list[Mechanism] | None = None
     pooled: PooledLife | None = None
     by_controller: ByController | None = None
+    by_site: BySite | None = None
     frailty: Frailty | None = None
     mean_cumulative: MeanCumulative | None = None
 
@@ -135,6 +139,7 @@ class CleaningGroup:
     pooled: PooledShare | None = None
     standardised: Standardised | None = None
     by_controller: ByController | None = None
+    by_site: BySite | None = None
 
 
 @dataclass(frozen=True)

@@ -23,7 +23,7 @@ def table(answer: Answer) -> pd.DataFrame:
         if isinstance(group, RestorationGroup | FactorGroup):
             rows += _restoration(group) if isinstance(group, RestorationGroup) else _factors(group)
             continue
-        rows.append({**group.by, "age": "known", **_life(group)})
+        rows.append({**group.by, "age": "known", **_life(group), **_survivors(group)})
         if group.since_first_seen is not None:
             rows.append({**group.by, "age": "since_first_seen", **_life(group.since_first_seen)})
     return pd.DataFrame(rows)
@@ -69,6 +69,15 @@ def _life(part: LifeGroup | LifePart) -> dict[str, object]:
         **_named("weibull_median", part.weibull.median),
         "because": part.because or part.weibull.because,
     }
+
+
+def _survivors(group: LifeGroup) -> dict[str, object]:
+    part = group.surviving_at
+    if part is None:
+        return {}
+    at = f"{part.age:g}_{part.unit}"
+    shares = (("", part.curve), ("weibull_", part.weibull), ("lognormal_", part.lognormal))
+    return {key: value for law, one in shares for key, value in _named(f"{law}surviving_share_{at}", one).items()}
 
 
 def _restoration(group: RestorationGroup) -> list[dict[str, object]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 import plotly.graph_objects as go
@@ -40,9 +40,21 @@ def undrawn(answer: Answer) -> int:
 
 def controller_figure(answer: Answer, *, palette: Palette = SCREEN) -> go.Figure:
     """Draw each group with its plain limits, and with limits that take the sticks of a controller together."""
-    return _figure(
-        answer, _controllers(answer)[:MOST_ROWS], "by_controller", ("limits by controller", "limits by stick"), palette
-    )
+    rows = _clusters(answer, "by_controller")[:MOST_ROWS]
+    return _figure(answer, rows, "by_controller", ("limits by controller", "limits by stick"), palette)
+
+
+def site_figure(answer: Answer, *, palette: Palette = SCREEN) -> go.Figure:
+    """Draw each group with its plain limits, and with limits that take all that happened at a site together."""
+    return _figure(answer, _clusters(answer, "by_site")[:MOST_ROWS], "by_site", ("limits by site", "limits by stick"), palette)
+
+
+def survivor_figure(answer: Answer, *, palette: Palette = SCREEN) -> go.Figure:
+    """Draw the share of each group still good at the age that is set, by the curve and by a Weibull law; the best first."""
+    found = [(group, group.surviving_at) for group in answer.groups if group.surviving_at is not None]
+    rows = [_Row(label(group.by), part.at_risk, part.weibull, part.curve) for group, part in found]
+    age = duration_words(found[0][1].age, Clock(answer.clock)) if found else ""
+    return _shares(_given(rows)[:MOST_ROWS], ("by the curve", "by a Weibull law"), f"still good at {age}", palette)
 
 
 def standardised_figure(answer: Answer, *, palette: Palette = SCREEN) -> go.Figure:
@@ -54,7 +66,7 @@ def standardised_figure(answer: Answer, *, palette: Palette = SCREEN) -> go.Figu
 
 
 def has_rows(answer: Answer, part: str) -> bool:
-    """Tell whether a figure of this part (`pooled`, `by_controller` or `standardised`) has anything to draw."""
+    """Tell whether a figure of this part (`pooled`, `by_controller`, `by_site` or `standardised`) has anything to draw."""
     return any(True for _ in _parts(answer, part))
 
 
@@ -76,11 +88,11 @@ def _pooled(answer: Answer) -> list[_Row]:
     return _given(rows)
 
 
-def _controllers(answer: Answer) -> list[_Row]:
+def _clusters(answer: Answer, name: str) -> list[_Row]:
     return _given([
         _Row(label(group.by), group.same_day.n, _same_day(group), part.share) if isinstance(group, CleaningGroup)
-        else _life(group, part, _measure(answer, "by_controller"))
-        for group, part in _parts(answer, "by_controller")
+        else _life(group, part, _measure(answer, name))
+        for group, part in _parts(answer, name)
     ])  # fmt: skip
 
 
@@ -111,12 +123,22 @@ def _rank(place) -> tuple[str, ...]:
 def _figure(
     answer: Answer, rows: Sequence[_Row], part: str, names: tuple[str, str], palette: Palette
 ) -> go.Figure:  # fmt: skip
-    is_share = bool(answer.groups) and isinstance(answer.groups[0], CleaningGroup)
+    if answer.groups and isinstance(answer.groups[0], CleaningGroup):
+        return _shares(rows, names, "passed the same day", palette)
+    figure = _dots(rows, names, lambda value: duration_words(value, Clock(answer.clock)), palette)
+    if rows:
+        _time_axis(figure, rows, answer, _measure(answer, part))
+    return figure
+
+
+def _shares(rows: Sequence[_Row], names: tuple[str, str], title: str, palette: Palette) -> go.Figure:
+    figure = _dots(rows, names, share_words, palette)
+    share_axis(figure, title)
+    return figure
+
+
+def _dots(rows: Sequence[_Row], names: tuple[str, str], say: Callable[[float], str], palette: Palette) -> go.Figure:
     figure = dot_figure([row_name(row.name, *row.more, count=row.count) for row in rows], palette)
-
-    def say(value: float) -> str:
-        return share_words(value) if is_share else duration_words(value, Clock(answer.clock))
-
     for which, name, color, symbol, shift in (
         ("other", names[0], palette.line(0), "circle", -_APART), ("plain", names[1], palette.grey, "circle-open", _APART),
     ):  # fmt: skip
@@ -127,10 +149,6 @@ def _figure(
             if one.estimate is not None
         ]
         add_dots(figure, dots, name=name, color=color, symbol=symbol, shift=shift)
-    if is_share:
-        share_axis(figure, "passed the same day")
-    elif rows:
-        _time_axis(figure, rows, answer, _measure(answer, part))
     return figure
 
 

@@ -38,17 +38,20 @@ class ClusteredWeibull:
 
 
 def clustered_weibull(
-    spells: pd.DataFrame, *, by: Sequence[str], level: float = 0.95, min_failures: int = 6
-) -> list[ClusteredWeibull]:
+    spells: pd.DataFrame, *, by: Sequence[str], level: float = 0.95, min_failures: int = 6,
+    fits: Sequence[WeibullFit] | None = None,
+) -> list[ClusteredWeibull]:  # fmt: skip
     """Fit a Weibull distribution to each group, with limits that allow for clusters.
 
     spells: counts per `by`, `cluster`, `entry`, `lower`, `upper`, `spell_count`, as in `weibull`, whose refusals hold too.
+    fits: those of `weibull` for the same spells (or for coarser counts of them), at this level, where they are known already.
     Each limit is the outer one of the likelihood ratio's and the sandwich's, with Student's t of clusters − 1 degrees of
     freedom, on the log scale. Under three clusters estimates stand without limits (`too_few_clusters`).
     Raises InputError.   Source: White (1982); clusters as in Lin (1994), Statistics in Medicine 13:2233 (from memory).
     """
     require_columns(spells, ["cluster"])
-    fits = weibull(spells, by=by, level=level, min_failures=min_failures)
+    if fits is None:
+        fits = weibull(spells, by=by, level=level, min_failures=min_failures)
     spells = spells[spells["spell_count"] > 0]
     code, clusters = group([spells], by=by).codes[0], group([spells], by=["cluster"]).codes[0]
     columns = [spells[name].to_numpy(dtype=float) for name in ("entry", "lower", "upper", "spell_count")]

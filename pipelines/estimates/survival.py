@@ -9,9 +9,11 @@ from math import ceil
 import numpy as np
 import pandas as pd
 
+from pipelines.errors import InputError
+from pipelines.estimates.counts import require_columns, times, whole_counts
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.product_limit import product_limits
-from pipelines.estimates.proportion import normal_quantile
+from pipelines.estimates.proportion import normal_quantile, score_limits
 from pipelines.estimates.risk_table import RiskTable, risk_tables
 from pipelines.vocabulary import Because
 
@@ -98,6 +100,33 @@ def quantile(curve: pd.DataFrame, *, share: float) -> Estimate:
 def _first_time(curve: pd.DataFrame, column: str, share: float) -> float | None:
     is_reached = curve[column].to_numpy() <= share + SHARE_TOLERANCE
     return float(curve["at"].to_numpy()[np.argmax(is_reached)]) if is_reached.any() else None
+
+
+def share_at(curve: pd.DataFrame, spells: pd.DataFrame, *, age: float, level: float = 0.95) -> tuple[Estimate, int]:
+    """Return the share still free of failure just after an age, and how many are at risk then.
+
+    curve: one group's rows of `survival`; spells: its counts, `entry`, `at`, `spell_count`; age above 0, in the clock's
+    unit; level: that of the curve. The limits are the curve's own; where it is 1 or 0 those are none, and Wilson's stand
+    for them, of those at risk or of those who failed (as in `durable`). `not_reached` beyond the last exit, unless the
+    curve is 0, and where nobody was at risk yet.
+    Raises InputError.
+    """
+    z = normal_quantile(level)
+    if not 0 < age < np.inf:
+        raise InputError(f"The share still good is asked for at {age}, which is no age.", "Ask for an age above 0.")
+    require_columns(spells, ["entry", "at", "spell_count"])
+    if not len(curve):
+        return Estimate.refused(Because.NO_SPELLS), 0
+    is_there = (times(spells, "entry") < age) & (times(spells, "at") >= age)
+    at_risk = int(whole_counts(spells, "spell_count")[is_there].sum())
+    last = int(np.searchsorted(curve["at"].to_numpy(), age, side="right")) - 1
+    share, low, high = (float(curve[name].to_numpy()[last]) for name in ("surviving_share", "low", "high"))
+    known = int(curve["failed"].to_numpy()[: last + 1].sum()) if share == 0 else at_risk
+    if (share > 0 and age > curve["at"].to_numpy()[-1]) or (share == 1 and not known):
+        return Estimate.refused(Because.NOT_REACHED), at_risk
+    if 0 < share < 1:
+        return Estimate(share, low, high), at_risk
+    return Estimate(share, *score_limits(share, known, z)), at_risk
 
 
 def drawn(curve: pd.DataFrame, *, spell_count: int, min_at_risk: int | None = None) -> DrawnCurve:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipelines.vocabulary import Because
-from pipelines.wording.verdict import counted, limits_words, reason_words, share_words
+from pipelines.wording.verdict import counted, few_sites_words, limits_words, reason_words, share_words, sites_words
 
 #: From this on attempts on one controller are said to go alike: limits a tenth too narrow.
 DESIGN_EFFECT = 1.2
@@ -22,6 +22,7 @@ def group_sentences(group, group_count: int) -> list[str]:
         standardised_words(group.standardised),
         pooled_words(group.pooled, group_count, is_followed=group.durable.n_effective is not None),
         by_controller_words(group.by_controller, group.same_day.n),
+        by_site_words(group.by_site),
     )
     return [one for one in said if one]
 
@@ -71,6 +72,17 @@ def by_controller_words(by_controller, attempts: int) -> str:
         f"Attempts on one controller go alike here ({controllers}), so the interval above is too narrow: counted by "
         f"controller it is {limits_words(share.low, share.high, share_words)}."
     )
+
+
+def by_site_words(by_site) -> str:
+    """Say how sure the share is if sites differ, and what few sites cannot tell."""
+    if by_site is None:
+        return ""
+    sites, share = sites_words(by_site.sites), by_site.share
+    if by_site.because is not None:
+        return f"Limits by site are not given ({sites}): {reason_words(by_site.because)}."
+    said = f"Counted by site ({sites}) the interval is {limits_words(share.low, share.high, share_words)}."
+    return f"{said}{few_sites_words(by_site.sites)}"
 
 
 def _share_words(one) -> str:

@@ -8,10 +8,12 @@ from pipelines.wording.verdict import (
     SPACE,
     counted,
     duration_words,
+    few_sites_words,
     level_words,
     limits_words,
     reason_words,
     share_words,
+    sites_words,
     value_words,
 )
 
@@ -49,6 +51,8 @@ def group_sentences(group, clock: Clock, level: float, *, ranked: int) -> list[s
         (group.by_mechanism, mechanisms_sentence),
         (group.pooled, lambda one: pooled_sentence(one, clock, level, ranked=ranked)),
         (group.by_controller, lambda one: controllers_sentence(one, clock, level)),
+        (group.by_controller and group.by_controller.weibull, lambda one: cluster_fit_sentence(one, "controller", clock)),
+        (group.by_site, lambda one: sites_sentence(one, clock)),
         (group.frailty, lambda one: frailty_sentence(one, level)),
     )
     return [say(part) for part, say in parts if part]
@@ -67,6 +71,23 @@ def answer_sentences(answer) -> list[str]:
         (answer.clock_question, lambda one: clock_sentence(one, answer.level)),
     )
     return [say(part) for part, say in parts if part]
+
+
+def surviving_sentence(part, clock: Clock, *, is_after_clean: bool = False) -> str:
+    """Say how many are still good at the age that is set, by the curve and by both laws."""
+    age = f"{duration_words(part.age, clock)}{' after the clean' if is_after_clean else ''}"
+    named = (("a Weibull", part.weibull), ("a lognormal", part.lognormal))
+    laws = [(name, one) for name, one in named if one.estimate is not None]
+    if part.curve.estimate is not None:
+        more = " and ".join(f"{share_words(one.estimate)} by {name} law" for name, one in laws)
+        return (
+            f"At {age} {share_words(part.curve.estimate)} are still good "
+            f"({limits_words(part.curve.low, part.curve.high, share_words)}), {part.at_risk:,} still watched then"
+            f"{f'; {more}' if more else ''}."
+        )
+    more = " and ".join(f"{_share(one)} by {name} law" for name, one in laws)
+    said = f"; it would be {more}" if more else ""
+    return f"How many are still good at {age} cannot be told: {reason_words(part.curve.because or Because.NOT_REACHED)}{said}."
 
 
 def laws_sentence(laws, clock: Clock) -> str:
@@ -204,6 +225,32 @@ def controllers_sentence(part, clock: Clock, level: float) -> str:
     return f"Counted by controller ({counted(part.controllers, 'controller')}) the limits stay about as wide: {limits}."
 
 
+def sites_sentence(part, clock: Clock) -> str:
+    """Say how sure lives are if sites differ, and what few sites cannot tell."""
+    if part.because is not None:
+        return f"Limits by site are not given ({sites_words(part.sites)}): {reason_words(part.because)}."
+    read = part.median if part.median.estimate is not None else part.b10
+    what = "half" if read is part.median else "one in ten"
+    fit = f" {cluster_fit_sentence(part.weibull, 'site', clock)}" if part.weibull.because is None else ""
+    return f"Counted by site ({sites_words(part.sites)}), {what} by {_time(read, clock)}.{fit}{few_sites_words(part.sites)}"
+
+
+def cluster_fit_sentence(part, cluster: str, clock: Clock) -> str:
+    """Say what the limits of a Weibull fit are by cluster (controller or site), and what sharing one does to them."""
+    if part.because is not None:
+        return f"A Weibull law with limits by {cluster} is not given: {reason_words(part.because)}."
+    shape = f"{part.shape.estimate:.2f} ({limits_words(part.shape.low, part.shape.high, lambda one: f'{one:.2f}')})"
+    sharing = ""
+    if part.width_ratio is not None:
+        ratio = f"{part.width_ratio:.1f}"
+        wide = "as wide" if ratio == "1.0" else f"{ratio} times as wide"
+        sharing = f"; limits about {wide} as if sticks were independent"
+    return (
+        f"A Weibull law with limits by {cluster}: shape {shape}, one in ten by {_time(part.b10, clock)}, half by "
+        f"{_time(part.median, clock)}{sharing}."
+    )
+
+
 def frailty_sentence(part, level: float) -> str:
     """Say how much controllers differ, and what that hides."""
     if part.because is Because.FIT_FAILED:
@@ -258,6 +305,10 @@ def _time(one: Estimate, clock: Clock) -> str:
     if one.estimate is None:
         return f"an age not told ({reason_words(one.because or Because.NOT_REACHED)})"
     return f"{say(one.estimate)} ({limits_words(one.low, one.high, say)})"
+
+
+def _share(one: Estimate) -> str:
+    return f"{share_words(one.estimate)} ({limits_words(one.low, one.high, share_words)})"
 
 
 def _bound(one: Estimate, clock: Clock) -> str:

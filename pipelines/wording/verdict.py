@@ -16,6 +16,8 @@ _REASON = {
     Because.NO_ATTEMPTS: "nothing was cleaned",
     Because.NO_FOLLOW_UP: "nobody was followed that long",
     Because.NO_DENOMINATOR: "the column is blank on too many of those that did not fail",
+    Because.NO_CAUSES: "the log does not say why enough of these sticks failed, so wear and dirt cannot be told apart; see how "
+    "long cleans hold",
     Because.FAILURES_ONLY: "the log holds failures only",
     Because.CLOCK_REFUSED: "the hour clock is refused",
     Because.FIT_FAILED: "the data fix no Weibull shape",
@@ -35,6 +37,12 @@ _REASON = {
     Because.SEPARATED: "one level differs without end, so no ratio can be fitted",
     Because.NO_SHAPE: "neither the other groups nor the settings give a shape to assume",
     Because.TOO_LARGE: "too much to work out at once; ask for a part of it with a filter",
+    Because.TOO_FEW_ATTEMPTS: "too few cleans on record to judge a single stick",
+    Because.UNLIKE_ANY: "no such stick was ever cleaned",
+    Because.ONE_RESULT: "every clean passed, or none did",
+    Because.NO_PAST_LOTS: "no unit of a past lot is finished, so nothing tells what a new lot would bring",
+    Because.TOO_FEW_DRAWS: "too few of the drawn lots go with what the test found; draw more, or look at what was assumed",
+    Because.NOT_GIVEN: "it needs a number that was not given",
 }
 
 _LEFT_OUT = {
@@ -105,6 +113,20 @@ def limits_words(low: float | None, high: float | None, say) -> str:
         return first
     number, _, unit = first.replace(SPACE, " ").partition(" ")
     return f"{number if unit and last.endswith(unit) else first} to {last}"
+
+
+#: Limits by site rest on how sites differ, of which fewer than this tell little.
+FEW_SITES = 10
+
+
+def sites_words(sites: int) -> str:
+    """Return '6 sites', or that none is recorded."""
+    return counted(sites, "site") if sites else "no site is recorded"
+
+
+def few_sites_words(sites: int) -> str:
+    """Return what limits by few sites do not hold, as a sentence after others; nothing for many."""
+    return " So few sites cannot tell of a site that is not among them." if sites < FEW_SITES else ""
 
 
 def life_sentence(

@@ -68,12 +68,15 @@ PARTS = {
     "laws": detail.Laws, "law_plot": detail.LawPlot, "lognormal": detail.Lognormal,
     "assumed_shape": detail.AssumedShape, "dating": detail.Dating,
     "interval_curve": detail.IntervalCurve, "by_mechanism": detail.Mechanism, "place": detail.Place,
-    "by_controller": detail.ByController, "frailty": detail.Frailty, "mean_cumulative": detail.MeanCumulative,
+    "by_controller": detail.ByController, "by_site": detail.BySite, "frailty": detail.Frailty,
+    "mean_cumulative": detail.MeanCumulative,
     "trend": detail.TrendPart, "standardised": detail.Standardised, "common_shape": detail.CommonShape,
     "clock_question": detail.ClockQuestion, "mechanism_tests": detail.MechanismTest, "mean_difference": detail.MeanDifference,
 }  # fmt: skip
-HEAVIER = {"laws", "law_plot", "assumed_shape", "dating", "interval_curve", "by_mechanism", "pooled", "by_controller", "frailty",
-           "mean_cumulative"}  # fmt: skip
+#: Keys of a group of lives that its part of unknown age does not have.
+APART = {"by", "since_first_seen", "surviving_at"}
+HEAVIER = {"laws", "law_plot", "assumed_shape", "dating", "interval_curve", "by_mechanism", "pooled", "by_controller", "by_site",
+           "frailty", "mean_cumulative"}  # fmt: skip
 
 
 def described(part: str, of: str = "") -> set[str]:
@@ -106,9 +109,17 @@ def assert_life_part(part: dict, names: set[str]) -> None:
 def test_a_group_of_lives_holds_the_keys_of_the_page_and_no_others(plain, question):
     for group in plain[question]["groups"]:
         assert set(group) >= HEAVIER
-        assert_life_part({key: value for key, value in group.items() if key not in {"by", "since_first_seen"} | HEAVIER},
-                         keys("Groups of `time") - {"by", "since_first_seen"})  # fmt: skip
+        assert_life_part({key: value for key, value in group.items() if key not in APART | HEAVIER},
+                         keys("Groups of `time") - APART)  # fmt: skip
         assert set(group["by"]) == {"family"}
+
+
+def test_the_survivors_at_an_age_hold_the_keys_of_the_page():
+    assert {one.name for one in fields(detail.SurvivingAt)} == inside("Groups of `time", "surviving_at") - {"not_reached"}
+
+
+def test_a_weibull_fit_by_cluster_holds_the_keys_of_the_page():
+    assert {one.name for one in fields(detail.WeibullByCluster)} <= described("by_controller")
 
 
 def test_modules_of_unknown_age_hold_the_same_keys(plain):
@@ -116,12 +127,12 @@ def test_modules_of_unknown_age_hold_the_same_keys(plain):
     told = [one for one in since if one is not None]
     assert told
     for one in told:
-        assert_life_part(one, keys("Groups of `time") - {"by", "since_first_seen"})
+        assert_life_part(one, keys("Groups of `time") - APART)
 
 
 def test_a_group_of_cleans_holds_the_keys_of_the_page_and_no_others(plain):
     for group in plain[Question.CLEANING_SUCCESS]["groups"]:
-        assert set(group) == keys("Groups of `cleaning") | {"pooled", "standardised", "by_controller"}
+        assert set(group) == keys("Groups of `cleaning") | {"pooled", "standardised", "by_controller", "by_site"}
         for key in ("counts", "same_day", "durable"):
             assert set(group[key]) == inside("Groups of `cleaning", key)
         assert set(group["worn_track"]) == set(group["same_day"])

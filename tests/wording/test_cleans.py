@@ -75,7 +75,7 @@ def test_few_controllers_are_only_worth_a_word_where_some_were_tried_more_than_o
 
 def test_a_group_says_what_it_has():
     base = {"durable": SimpleNamespace(n_effective=None), "same_day": SimpleNamespace(n=5)}
-    assert cleans.group_sentences(SimpleNamespace(standardised=None, pooled=None, by_controller=None, **base), 1) == []
+    assert cleans.group_sentences(SimpleNamespace(standardised=None, pooled=None, by_controller=None, by_site=None, **base), 1) == []
     pooled = PooledShare(None, SURE, LOW, Place(3, 2, 6, 0.1))
-    (said,) = cleans.group_sentences(SimpleNamespace(standardised=None, pooled=pooled, by_controller=None, **base), 12)
+    (said,) = cleans.group_sentences(SimpleNamespace(standardised=None, pooled=pooled, by_controller=None, by_site=None, **base), 12)
     assert "told by the others" in said
