@@ -293,7 +293,7 @@ class _Meter:
         return {"usage_hours": hours, "usage_basis": kind}
 
     def read(self, day: int) -> None:
-        if self.begin <= day < SPAN_DAYS and day != self.reset_day:
+        if self.begin <= day < SPAN_DAYS:
             source = self.log.pick(("meter", "sessions", "cash_system", "estimate", None), (12, 4, 1, 1, 1))
             self._row(day, self.on(day), source, None)
 

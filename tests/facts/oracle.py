@@ -26,7 +26,7 @@ MEASURES = ("is_age_known_days", "is_age_known_hours", "entry_days", "lower_days
             "entry_h", "lower_h", "upper_h", "at_h")  # fmt: skip
 SPELL_COLUMNS = (
     "unit_id", "stick", "life", "generation", "kind", "opened_on", "age_zero_on", *MEASURES, "depth", "attempt_number",
-    "mechanism", "family",
+    "mechanism", "failed_by", "family",
 )  # fmt: skip
 LIFE_COLUMNS = ("unit_id", "stick", "life", "generation", "opened_on", *MEASURES, "exit_days", "exit_h", "family")
 LEFT_OUT = ("intake_untested", "no_outcome", "stick_unknown", "return_stick_unknown", "unconfirmed_returns", "assumed_failures")

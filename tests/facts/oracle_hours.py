@@ -59,7 +59,16 @@ def unit_hours(
 def _with_resets_added(taken: list[tuple[int, float, bool]]) -> list[tuple[int, float]]:
     """A new meter begins again: add what the old one showed last."""
     added, last, found = 0.0, 0.0, []
-    for day, hours, is_reset in sorted(taken, key=lambda one: (one[0], one[2], one[1])):
+    taken = sorted(taken, key=lambda one: (one[0], one[2], one[1]))
+    before = {day: [hours for other, hours, _ in taken if other < day][-1:] for day, _, is_reset in taken if is_reset}
+
+    def place(one: tuple[int, float, bool]) -> tuple[int, int, float]:
+        """On the day of a change, what shows less than the old meter did is the new one."""
+        day, hours, is_reset = one
+        is_new = not is_reset and any(hours < shown for shown in before.get(day, []))
+        return day, 1 if is_reset else 2 * is_new, hours
+
+    for day, hours, is_reset in sorted(taken, key=place):
         if is_reset:
             added = last
         last = hours + added

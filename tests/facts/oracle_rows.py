@@ -179,15 +179,16 @@ def back_in_service(job: Job, register: Row | None, *, is_first_life: bool) -> O
     return Opening(day, read_on, until=day + row["warranty_days"] if is_customers else None)
 
 
-def may_be_sold(job: Job, sales: list[Row], register: Row | None) -> bool:
+def may_be_sold(job: Job, register: Row | None) -> bool:
     """Would a sale that comes next begin the exposure? So for stock and lots, and for every unit that is not registered."""
-    return register is None or job.row["lot_id"] is not None or is_on_shelf(job, sales, register)
+    return register is None or job.row["lot_id"] is not None or _is_stock(job)
 
 
-def is_on_shelf(job: Job, sales: list[Row], register: Row | None) -> bool:
-    """Does the unit wait for a sale? Taken in for sale, graded, of a lot and not registered, or not registered and sold later."""
-    row = job.row
-    if row["visit_reason"] == "lot_intake" or str(row["disposition"]).startswith("grade_"):
-        return True
+def is_on_shelf(job: Job, sales: list[Row], register: Row | None, *, is_buyers: bool) -> bool:
+    """Does the unit wait for a sale? Taken in or graded for sale; not registered, no buyer's, and of a lot or sold later."""
     is_sold = any(sale["sold_on"].toordinal() >= job.day for sale in sales)
-    return register is None and (row["lot_id"] is not None or is_sold)
+    return _is_stock(job) or (register is None and not is_buyers and (job.row["lot_id"] is not None or is_sold))
+
+
+def _is_stock(job: Job) -> bool:
+    return job.row["visit_reason"] == "lot_intake" or str(job.row["disposition"]).startswith("grade_")

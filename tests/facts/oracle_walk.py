@@ -151,8 +151,8 @@ def _open(unit: Unit, stick: Stick, kind: str, opening: Opening, **more: object)
         stick.module = OpenSpell(kind="module", **common, **module_age)
 
 
-def _close(unit: Unit, stick: Stick, end: float, *, lower: float | None = None) -> None:
-    """End the running spell: failed in (lower, end], or unfailed at `end`."""
+def _close(unit: Unit, stick: Stick, end: float, *, lower: float | None = None, found: Job | None = None) -> None:
+    """End the running spell: failed in (lower, end], or unfailed at `end`. found: the job that tells what was at fault."""
     spell, stick.spell = stick.spell, None
     if spell is None:
         return
@@ -160,7 +160,8 @@ def _close(unit: Unit, stick: Stick, end: float, *, lower: float | None = None) 
     if row is not None:
         dates = {"opened_on": _date(spell.opened), "age_zero_on": _date(spell.opened if spell.start is None else spell.start)}
         told = {name: getattr(spell, name) for name in ("generation", "kind", "depth", "attempt_number", "mechanism")}
-        unit.spells.append(_signed(unit, stick) | told | dates | row)
+        failed_by = _known(found.row["failure_mechanism"]) if found and row["is_failure"] else None
+        unit.spells.append(_signed(unit, stick) | told | dates | row | {"failed_by": failed_by})
 
 
 def _close_module(unit: Unit, stick: Stick, end: float, *, is_failure: bool = False) -> None:
@@ -253,7 +254,8 @@ def _come_back(unit: Unit, day: int, back: Return) -> None:
         unit.left_out["return_stick_unknown"] += "stick_unknown" in verdict.values()
     has_failed = verdict[back.slot] in ("confirmed", "unconfirmed")
     if stick.spell is not None:
-        _close(unit, stick, day, lower=day if has_failed else None)
+        found = back.first_jobs[back.slot] if verdict[back.slot] == "confirmed" else None
+        _close(unit, stick, day, lower=day if has_failed else None, found=found)
     if stick.module is not None:
         if back.is_removed:
             stick.module.until = None
@@ -335,7 +337,7 @@ def _close_at(unit: Unit, stick: Stick, job: Job, *, was_failed: bool, is_preven
         stick.on_sale = None
     if has_failed:
         unit.left_out["assumed_failures"] += job.is_assumed
-        _close(unit, stick, job.day, lower=_lower(unit, stick, job))
+        _close(unit, stick, job.day, lower=_lower(unit, stick, job), found=job)
     elif job.replaces or job.scraps or is_preventive or (job.is_drift and job.is_intake):
         _close(unit, stick, job.day)
     if job.replaces or job.scraps:
@@ -365,9 +367,9 @@ def _open_at(unit: Unit, stick: Stick, job: Job, *, last: str | None, was_failed
         depth = DEPTHS[job.actions[job.cleans[-1]]]
         told = {"depth": depth, "attempt_number": stick.attempts, "mechanism": _known(job.row["failure_mechanism"])}
     is_buyers = stick.buyer_until is not None
-    stick.on_sale = (kind, told) if is_buyers or may_be_sold(job, unit.sales, unit.register) else None
+    stick.on_sale = (kind, told) if is_buyers or may_be_sold(job, unit.register) else None
     is_served = job.row["disposition"] == "service" or job.row["returned_to_service_on"] is not None
-    if is_served or not is_on_shelf(job, unit.sales, unit.register):
+    if is_served or not is_on_shelf(job, unit.sales, unit.register, is_buyers=is_buyers):
         opening = back_in_service(job, unit.register, is_first_life=stick.life == 0)
         if is_buyers:
             opening = replace(opening, until=max(stick.buyer_until, opening.until or 0))

@@ -94,6 +94,25 @@ def _sales() -> list[Worked]:
             },
         ),
         worked(
+            "a drift return has the mechanism of the job that confirms it, and a lot unit repaired for its buyer is watched again",
+            job="""
+            unit stick received reason finding action     outcome lot mechanism
+            A1   S     d10      intake bad     open_clean pass    X   track_wear
+            A1   S     d60      return bad     flush      pass    X   contamination
+            A2   S     d10      intake bad     open_clean pass    X   track_wear""",
+            sale="""
+            unit sold warranty returned return_reason
+            A1   d20  90       d55      drift
+            A2   d20  90       d55      drift""",
+            expected={
+                "spells": """
+                unit kind  opened at_days is_failure mechanism     failed_by
+                A1   clean d20    35      yes        track_wear    contamination
+                A1   clean d60    50      no         contamination -
+                A2   clean d20    35      yes        track_wear    -"""
+            },
+        ),
+        worked(
             "what is cleaned for a buyer is followed to the end of the warranty sold with it, and sold again from that sale",
             unit="unit sticks in_service condition\nA1 S d0 used\nA2 S d0 used",
             job="""
@@ -227,6 +246,25 @@ def _hours() -> list[Worked]:
                 unit lower_days upper_days lower_h upper_h
                 A1   70         100        700     1000
                 A2   50         100        500     900"""
+            },
+        ),
+        worked(
+            "on the day of a change a reading under the old meter's last is of the new meter, whatever stands first",
+            unit="unit sticks in_service condition\nA1 S d0 new\nA2 S d0 new",
+            job="""
+            unit stick received reason finding action outcome hours
+            A1   S     d50      check  nff     test   pass    500
+            A1   S     d60      check  nff     test   pass    5
+            A1   S     d100     check  bad     test   fail    400
+            A2   S     d50      check  nff     test   pass    500
+            A2   S     d60      check  nff     test   pass    600
+            A2   S     d100     check  bad     test   fail    400""",
+            usage_reading="unit read hours reset source\nA1 d60 0 yes meter\nA2 d60 0 yes meter",
+            expected={
+                "spells": """
+                unit lower_days upper_days lower_h upper_h
+                A1   60         100        505     900
+                A2   60         100        600     1000"""
             },
         ),
         worked(

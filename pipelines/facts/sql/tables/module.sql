@@ -19,6 +19,7 @@ WITH used_by AS (
         min_by(job.part_batch_found, job.received_on) FILTER (WHERE job.part_batch_found IS NOT NULL) AS batch_found,
         min_by(job.sensor_type, job.received_on) FILTER (WHERE job.sensor_type <> 'unknown') AS sensor_seen
     FROM walk JOIN job ON job.rowid = walk.visit_no
+    WHERE walk.kind = 'job'
     GROUP BY walk.slot_no, walk.module_no
 ), every_module AS (
     SELECT slot_no, module_no FROM used_by

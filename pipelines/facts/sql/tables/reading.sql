@@ -15,12 +15,24 @@ WITH basis AS (
     FROM usage_reading JOIN unit_number ON unit_number.unit_id = usage_reading.unit_id CROSS JOIN basis
     CROSS JOIN history_setting AS setting
     WHERE (basis.is_metered OR source IN ('meter', 'sessions')) AND CAST(read_on AS DATE) <= setting.log_end
+), reset_day AS (
+    -- with what the old meter showed last before that day
+    SELECT changed.unit_no, changed.day, max_by(before.hours, (before.day, before.is_reset, before.hours)) AS hours_before
+    FROM (SELECT DISTINCT unit_no, day FROM stated WHERE is_reset) AS changed
+    JOIN stated AS before ON before.unit_no = changed.unit_no AND before.day < changed.day
+    GROUP BY changed.unit_no, changed.day
+), placed AS (
+    -- on the day of a change a reading under that is of the new meter
+    SELECT
+        stated.*,
+        CASE WHEN is_reset THEN 1 WHEN stated.hours < reset_day.hours_before THEN 2 ELSE 0 END AS place
+    FROM stated LEFT JOIN reset_day ON reset_day.unit_no = stated.unit_no AND reset_day.day = stated.day
 ), metered AS (
     SELECT
         unit_no, day, hours,
         coalesce(unit_no <> lag(unit_no) OVER (), true) AS is_unit_start,
         CASE WHEN is_reset AND unit_no = lag(unit_no) OVER () THEN lag(hours) OVER () ELSE 0 END AS carried
-    FROM (SELECT * FROM stated ORDER BY unit_no, day, is_reset, hours)
+    FROM (SELECT * FROM placed ORDER BY unit_no, day, place, hours)
 ), carried AS (
     SELECT *, sum(carried) OVER (ROWS UNBOUNDED PRECEDING) AS carried_so_far FROM metered
 ), known AS (

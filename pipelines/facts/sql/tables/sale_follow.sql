@@ -18,6 +18,7 @@ WITH sold AS (
     SELECT
         sold_slot.slot_no, sold_slot.sold_day,
         min_by(visit_day, (visit_day, closed_day, job_key)) AS claim_day,
+        min_by(visit_no, (visit_day, closed_day, job_key)) AS visit_no,
         min_by(is_bad OR is_assumed, (visit_day, closed_day, job_key)) AS is_confirmed,
         min_by(is_nff, (visit_day, closed_day, job_key)) AS is_withdrawn,
         min_by(is_replacing OR is_scrapped, (visit_day, closed_day, job_key)) AS is_removed
@@ -36,7 +37,7 @@ WITH sold AS (
 ), known AS (
     SELECT
         sold_slot.*,
-        claim.claim_day,
+        claim.claim_day, claim.visit_no,
         coalesce(claim.is_confirmed, false) AS is_confirmed,
         coalesce(claim.is_withdrawn, false) AS is_withdrawn,
         coalesce(claim.is_removed, false) AS is_removed,
@@ -71,6 +72,8 @@ SELECT
         ELSE returned_day
     END AS returned_day,
     coalesce(is_claim AND is_confirmed, false) AS is_confirmed,
+    -- the job that tells what was at fault
+    CASE WHEN is_claim AND is_confirmed THEN visit_no END AS visit_no,
     coalesce(is_unconfirmed, false) AS is_unconfirmed,
     coalesce(
         is_claim AND confirmed_count = 0 AND withdrawn_count = 0

@@ -27,7 +27,11 @@ WITH boundary AS (
         slot.out_day,
         has_next AND next_kind = 'sale'
             AND (is_stock OR is_of_lot OR NOT slot.is_registered OR buyer_follow_day IS NOT NULL) AS is_sold_first,
-        is_stock OR (NOT slot.is_registered AND coalesce(slot.last_sold_day >= event_day, false)) AS is_on_shelf
+        -- a registered unit that once came in a lot may be in service like any other; one repaired for its buyer goes back
+        is_stock OR (
+            NOT slot.is_registered AND buyer_follow_day IS NULL
+            AND (is_of_lot OR coalesce(slot.last_sold_day >= event_day, false))
+        ) AS is_on_shelf
     FROM ahead JOIN slot ON slot.slot_no = ahead.slot_no
     WHERE opens IS NOT NULL
 ), dated AS (

@@ -18,16 +18,7 @@ WITH basis AS (
     SELECT
         job.*,
         job.rowid AS visit_no,
-        -- a pass limit that the user set overrules the word of the bench
-        CASE
-            WHEN outcome <> 'scrapped' AND (
-                al_rest_offset_pct > limits.pass_max_rest_offset_pct
-                OR al_jitter_pct > limits.pass_max_jitter_pct
-                OR al_return_spread_pct > limits.pass_max_return_spread_pct
-                OR al_reach_pct < limits.pass_min_reach_pct
-            ) THEN 'fail'
-            ELSE outcome
-        END AS verdict
+        verdict_of(outcome, al_rest_offset_pct, al_jitter_pct, al_return_spread_pct, al_reach_pct, limits) AS verdict
     FROM job CROSS JOIN history_setting AS limits
     WHERE received_on <= limits.log_end
 ), worded AS (
@@ -60,9 +51,8 @@ WITH basis AS (
         CASE WHEN basis.is_metered OR usage_basis IN ('metered', 'sessions') THEN usage_hours END AS usage_hours,
         returned_to_service_on IS NOT NULL OR coalesce(disposition = 'service', false) AS is_served,
         coalesce(disposition IN ('harvest', 'scrap', 'to_supplier', 'hold'), false) AS is_leaving,
-        -- on the shelf until it is sold; a registered unit that once came in a lot may be in service like any other
-        coalesce(disposition LIKE 'grade_%', false) OR coalesce(visit_reason = 'lot_intake', false)
-            OR (judged.lot_id IS NOT NULL AND NOT coalesce(unit_slot.is_registered, false)) AS is_stock,
+        -- on the shelf until it is sold
+        coalesce(disposition LIKE 'grade_%', false) OR coalesce(visit_reason = 'lot_intake', false) AS is_stock,
         judged.lot_id IS NOT NULL AS is_of_lot,
         CASE WHEN NOT coalesce(unit_slot.is_registered, false) THEN nullif(warranty_days, 0) END AS warranty_days,
         CASE WHEN life_known_from = 'new' THEN unix_date(in_service_since) END AS new_since_day,

@@ -23,7 +23,7 @@ WITH start_seen AS (
     SELECT slot_no, start_day AS event_day, 0 AS rank, event_kind('registration') AS kind, true AS is_new FROM start_seen
     UNION ALL BY NAME
     SELECT slot_no, returned_day AS event_day, CASE WHEN returned_day > sold_day THEN 1 ELSE 6 END AS rank,
-        event_kind('return') AS kind,
+        event_kind('return') AS kind, visit_no,
         is_confirmed OR is_unconfirmed AS is_return_failure, is_removed_at_claim
     FROM sale_follow WHERE returned_day IS NOT NULL
     UNION ALL BY NAME
