@@ -81,7 +81,7 @@ def group(frames: Sequence[pd.DataFrame], *, by: Sequence[str]) -> Groups:
         column_code, labels = _numbered([frame[column] for frame in frames])
         code = code * max(len(labels), 1) + column_code
         columns.append((column, labels))
-    used, code = _squeezed(code)
+    used, code = squeezed(code)
     keys = _keys(used, columns)
     return Groups(keys, tuple(np.split(code, np.cumsum(lengths)[:-1])))
 
@@ -105,7 +105,7 @@ def _plain(series: pd.Series) -> pd.Series:
     return series.astype(series.cat.categories.dtype) if is_category else series
 
 
-def _squeezed(code: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def squeezed(code: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Return the codes in use, and each row's place among them."""
     if code.size and code.max() < code.size + SPARE_CELLS:
         used = np.flatnonzero(np.bincount(code))

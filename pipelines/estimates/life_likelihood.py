@@ -13,6 +13,8 @@ from typing import NamedTuple, Protocol
 
 import numpy as np
 
+from pipelines.estimates.life_merging import merged
+
 
 class Segments:
     """Consecutive stretches of rows, one for each group; a group may have none."""
@@ -48,14 +50,15 @@ class Intervals:
     def of(
         cls, code: np.ndarray, lower: np.ndarray, upper: np.ndarray, count: np.ndarray, *, log_longest: np.ndarray
     ) -> Intervals:
-        """Return the failures sorted by group; times in the clock's unit, 0 <= lower < upper < inf."""
+        """Return the failures sorted by group, very many merged; times in the clock's unit, 0 <= lower < upper < inf."""
         order = np.argsort(code, kind="stable")
         code, lower, upper, count = code[order], lower[order], upper[order], count[order]
         is_from_zero = lower == 0
         positive = np.where(is_from_zero, upper, lower)
-        width_x = np.log1p((upper - positive) / positive)
-        upper_x = np.log(upper) - log_longest[code]
-        return cls(upper_x - width_x, upper_x, width_x, is_from_zero, count, Segments(code, len(log_longest)))
+        half = np.log1p((upper - positive) / positive) / 2
+        middle = np.log(upper) - log_longest[code] - half
+        code, middle, half, count = merged(code, middle, half, count, size=len(log_longest))
+        return cls(middle - half, middle + half, 2 * half, half == 0, count, Segments(code, len(log_longest)))
 
     def only(self, place: np.ndarray, *, group_count: int) -> Intervals:
         """Return those of the groups whose place is not -1, renumbered by it."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipelines.estimates.counts import tally
+from pipelines.estimates.counts import squeezed, tally
 from pipelines.estimates.grid import margin, narrowed, shares
 from pipelines.estimates.life_likelihood import Segments
 from pipelines.estimates.lives import LifeSpells
@@ -25,6 +25,8 @@ FIRST_SHAPES, SHAPES, TAUS, MEANS = 35, 19, 11, 11
 ROUNDS_AT_MOST, STEPS_AT_MOST = 8, 60
 #: Nodes below e^−8 of the heaviest are left out: together they hold less than one part in a thousand.
 LEAST_LOG_WEIGHT = -8.0
+#: Widths between two visits this near, in their logs, are told as one: the shape moves by a millionth.
+NEAR = 0.01
 #: A shape grid that ends above this, by its own top, has not ended: the weight runs on.
 ENDED = -6.0
 
@@ -35,7 +37,8 @@ class FamilyCounts:
 
     failures: by family; longest_x: log of the family's longest time; x, weight, segments: ends (w > 0) and late entries
     (w < 0) by family, x from the family's longest, so that no power of a time gets lost; exact_count, exact_x: how many
-    failed at a known time, and their sum of x; upper_x, width_x, between_count: failures between two visits.
+    failed at a known time, and their sum of x; upper_x: the sum of x of the finding visits of failures between two visits;
+    width_x, between_count: how far in log time the visits lay apart, and of how many failures; one from age 0 has none.
     """
 
     log_unit: float
@@ -46,7 +49,7 @@ class FamilyCounts:
     segments: Segments
     exact_count: float
     exact_x: float
-    upper_x: np.ndarray
+    upper_x: float
     width_x: np.ndarray
     between_count: np.ndarray
 
@@ -82,8 +85,9 @@ class FamilyCounts:
         last = np.flatnonzero(np.append(np.diff(family) > 0, True))
         longest_x[family[last]] = log_time[last] - log_unit
         lower, upper = spells.lower[is_between], spells.upper[is_between]
-        with np.errstate(divide="ignore"):
-            width_x = np.log(upper) - np.log(lower)
+        is_from_zero = lower == 0
+        width_x = np.log(upper) - np.log(np.where(is_from_zero, upper, lower))
+        between = spells.count[is_between]
         exact_count = spells.count[is_exact]
         return cls(
             log_unit,
@@ -94,9 +98,8 @@ class FamilyCounts:
             Segments(family, spells.groups.count + 1),
             float(exact_count.sum()),
             float((exact_count * (np.log(spells.lower[is_exact]) - log_unit)).sum()),
-            np.log(upper) - log_unit,
-            width_x,
-            spells.count[is_between],
+            float((between * (np.log(upper) - log_unit)).sum()),
+            *_near(width_x[~is_from_zero], between[~is_from_zero]),
         )
 
     def log_exposure(self, shape: np.ndarray) -> np.ndarray:
@@ -109,7 +112,18 @@ class FamilyCounts:
         """Return what the failures say of the shape whatever the rates: Σ log(β t^(β − 1)), Σ log Δ between visits."""
         exact = self.exact_count * np.log(shape) + shape * self.exact_x
         part = np.log(-np.expm1(-shape[:, None] * self.width_x))
-        return exact + ((shape[:, None] * self.upper_x + part) * self.between_count).sum(axis=1)
+        return exact + shape * self.upper_x + (part * self.between_count).sum(axis=1)
+
+
+def _near(width: np.ndarray, count: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return widths with those near each other told as one, at the mean of their logs, and their counts."""
+    if not len(width):
+        return width, count
+    log_width = np.log(width)
+    cell = np.floor(log_width / NEAR).astype(np.int64)
+    _, place = squeezed(cell - cell.min())
+    total = np.bincount(place, weights=count)
+    return np.exp(np.bincount(place, weights=count * log_width) / total), total
 
 
 @dataclass(frozen=True)
