@@ -10,7 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipelines.errors import InputError
-from pipelines.estimates.survival import drawn, quantile, survival
+from pipelines.estimates.estimate import Estimate
+from pipelines.estimates.proportion import wilson
+from pipelines.estimates.survival import drawn, quantile, share_at, survival
 from pipelines.vocabulary import Because
 from tests.estimates.spells import random_spells, table
 
@@ -220,3 +222,61 @@ def test_nothing_is_drawn_where_too_few_were_ever_at_risk():
     shown = drawn(pd.DataFrame({"at": [0.0, 1.0], "at_risk": [3, 2]}), spell_count=3)
     assert shown.drawn_from is None
     assert not shown.curve["is_drawn"].any()
+
+
+@pytest.mark.parametrize("late_share", [0.0, 0.4])
+def test_the_share_at_an_age_is_that_of_lifelines_with_its_limits(late_share):
+    spells = random_spells(8, spells=400, late_share=late_share)
+    curve = survival(counted(spells, []), by=[], level=0.9)
+    fitter = lifelines.KaplanMeierFitter(alpha=0.1).fit(spells["at"], spells["is_failure"], entry=spells["entry"])
+    for age in (150.0, 417.3, 800.0, float(spells.loc[spells["is_failure"], "at"].median())):
+        found, at_risk = share_at(curve, counted(spells, []), age=age, level=0.9)
+        limits = fitter.confidence_interval_
+        limits = limits[limits.index <= age].iloc[-1]
+        assert (found.estimate, found.low, found.high) == pytest.approx((fitter.predict(age), *limits), rel=1e-9)
+        assert at_risk == ((spells["entry"] < age) & (spells["at"] >= age)).sum()
+
+
+def at_age(rows: str, age: float):
+    spells = table("entry at is_failure spell_count\n" + rows)
+    return share_at(survival(spells, by=[]), spells, age=age)
+
+
+def test_where_nobody_or_everybody_failed_the_limits_are_wilsons():
+    rows = "0 10 False 5\n0 20 True 7\n4 20 True 3"
+    none, at_risk = at_age(rows, 8)
+    assert (none, at_risk) == (wilson(15, 15), 15)
+    assert at_age(rows, 4) == (wilson(12, 12), 12)
+    assert at_age(rows, 15) == (wilson(10, 10), 10)
+    # all ten fail at 20, and nobody can be good after that
+    for age in (20, 500):
+        assert at_age(rows, age)[0] == wilson(0, 10)
+
+
+def test_beyond_the_last_exit_and_before_the_first_entry_nothing_is_told():
+    rows = "30 50 True 5\n40 60 False 5"
+    for age in (10, 61):
+        found, at_risk = at_age(rows, age)
+        assert (found, at_risk) == (Estimate.refused(Because.NOT_REACHED), 0)
+    assert at_age(rows, 60)[0].estimate == pytest.approx(0.5)
+    assert at_age("0 50 False 3", 51)[0].because is Because.NOT_REACHED
+
+
+def test_the_share_at_an_age_knows_neither_order_nor_unit():
+    spells = counted(random_spells(9, spells=200), [])
+    shuffled = spells.sample(frac=1, random_state=2)
+    expected = share_at(survival(spells, by=[]), spells, age=500.0)
+    assert share_at(survival(shuffled, by=[]), shuffled, age=500.0) == expected
+    longer = spells.assign(entry=spells["entry"] * 8, at=spells["at"] * 8)
+    assert share_at(survival(longer, by=[]), longer, age=4000.0) == expected
+
+
+@pytest.mark.parametrize("age", [0.0, -1.0, np.inf, np.nan])
+def test_an_age_that_is_none_is_refused_in_words(age):
+    with pytest.raises(InputError, match="no age"):
+        at_age("0 10 True 3", age)
+
+
+def test_nothing_watched_has_no_share_at_an_age():
+    spells = random_spells(1, spells=5).iloc[:0]
+    assert share_at(survival(spells, by=[]), spells, age=5.0) == (Estimate.refused(Because.NO_SPELLS), 0)

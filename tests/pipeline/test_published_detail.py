@@ -38,6 +38,22 @@ def group_of(tmp_path_factory):
     return group
 
 
+@pytest.fixture(scope="module")
+def group_at(tmp_path_factory):
+    """Return a function: case id, age → the one group of its brief answer at that age."""
+    folders = {}
+
+    def group(case_id: str, age: float) -> dict:
+        if case_id not in folders:
+            folders[case_id] = write_job_log(load_case(case_id).spells, tmp_path_factory.mktemp(f"{case_id}_at") / "exports",
+                                             as_parquet=True)  # fmt: skip
+        settings = EXACT.overlaid({"age": age})
+        (found,) = answered(folders[case_id], clock="hours", is_brief=True, settings=settings)["groups"]
+        return found
+
+    return group
+
+
 @pytest.mark.parametrize("case_id", LOGNORMAL)
 def test_a_lognormal_fit_comes_out_of_the_pipeline_as_published(group_of, case_id):
     case, fit = load_case(case_id), group_of(case_id)["laws"]["lognormal"]
@@ -113,3 +129,23 @@ def test_lives_under_an_assumed_shape_come_out_of_the_pipeline_as_published(tmp_
     for mine, theirs in (("scale", "eta"), ("b10", "B10")):
         assert life[mine]["estimate"] == near(case, case.expected[f"beta{shape}_{theirs}_mle"])
         assert life[mine]["low"] == near(case, case.expected[f"beta{shape}_{theirs}_lower"])
+
+
+@pytest.mark.parametrize("place", [2, 5, 9])
+def test_the_share_still_good_at_an_age_is_the_published_step_of_the_curve(group_at, place):
+    case = load_case("km_shock")
+    age = case.expected["times"][place]
+    found = group_at("km_shock", age)["surviving_at"]
+    expected = [case.expected[name][place] for name in ("surv", "loglog_lo", "loglog_hi")]
+    assert [found["curve"][name] for name in ("estimate", "low", "high")] == near(case, expected)
+    assert (found["age"], found["unit"], found["at_risk"]) == (age, "hours", case.expected["n_risk"][place])
+
+
+@pytest.mark.parametrize(("case_id", "law"), [("wb_shock", "weibull"), ("ln_shock", "lognormal")])
+@pytest.mark.parametrize(("name", "share"), [("B10", 0.9), ("B50", 0.5)])
+def test_the_share_by_a_law_at_a_published_life_or_limit_is_that_of_the_life(group_at, case_id, law, name, share):
+    """Where a life's lower limit lies, its share is the lower limit of the share still good, and likewise above."""
+    case = load_case(case_id)
+    for key, limit in (("", "estimate"), ("_lr_lo", "low"), ("_lr_hi", "high")):
+        part = group_at(case_id, case.expected[f"{name}{key}"])["surviving_at"][law]
+        assert part[limit] == pytest.approx(share, abs=2e-5)
