@@ -41,6 +41,7 @@ _REASON = {
     Because.UNLIKE_ANY: "no such stick was ever cleaned",
     Because.ONE_RESULT: "every clean passed, or none did",
     Because.NO_PAST_LOTS: "no unit of a past lot is finished, so nothing tells what a new lot would bring",
+    Because.NO_PROFIT: "it is not expected to earn anything at this price",
     Because.TOO_FEW_DRAWS: "too few of the drawn lots go with what the test found; draw more, or look at what was assumed",
     Because.NOT_GIVEN: "it needs a number that was not given",
 }

@@ -1,0 +1,257 @@
+"""Shares of lots that differ: each lot borrows from its stated condition, its families and its seller.
+
+logit p = level + condition + family + seller + lot, all of them normal. How much families, sellers and lots differ the log
+decides: the three standard deviations are integrated on a grid, never fixed at their best values.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+import pandas as pd
+
+from pipelines.estimates.counts import group, require, require_columns
+from pipelines.estimates.crossed_share_modes import CONDITION_SD, LEVEL_SD, Lines, Modes, Spread, leaned, lot_pull, modes, parts
+from pipelines.estimates.estimate import Estimate
+from pipelines.estimates.grid import drawn_nodes, shares
+from pipelines.estimates.normal_mixture import quantile
+from pipelines.estimates.proportion import normal_quantile
+from pipelines.vocabulary import Because
+
+#: Half-normal priors of the standard deviations on the logit: between families, sellers, and lots of one seller.
+FAMILY_SD, SELLER_SD, LOT_SD = 0.8, 0.5, 0.6
+#: Under it nothing differs any more.
+LEAST_SD = 0.02
+#: Places of a grid in standard deviations of the posterior: coarse grids find it, a finer one is kept.
+COARSE, FINE = (-1.5, 0.0, 1.5), (-2.5, -1.25, 0.0, 1.25, 2.5)
+COARSE_GRIDS = 4
+#: Corners of a grid beyond this radius carry no weight; nodes under this weight are left out.
+RADIUS, LEAST_WEIGHT = 3.1, 1e-3
+#: More families than this are too many for one system.
+MOST_FAMILIES = 400
+NODES, PARTS = np.polynomial.hermite_e.hermegauss(7)
+PARTS = PARTS / PARTS.sum()
+
+
+@dataclass(frozen=True)
+class Effect:
+    """One family or seller against the average one: the odds ratio of its share (over 1: more), with posterior limits.
+
+    k of n over `lots` lots: its own record.
+    """
+
+    name: Hashable
+    k: float
+    n: float
+    lots: int
+    odds_ratio: Estimate
+
+
+@dataclass(frozen=True)
+class CrossedShares:
+    """The posterior of shares of lots, from k of n over `lots` past lots.
+
+    because: `no_past_lots`, draws are then of the prior alone. is_prior_led: under two lots do not tell how much lots differ,
+    so draws rest on the prior.
+    """
+
+    lots: int
+    k: float
+    n: float
+    because: Because | None
+    _names: dict[str, list]
+    _record: pd.DataFrame
+    _lines: Lines | None
+    _weight: np.ndarray
+    _spread: Spread
+    _modes: Modes | None
+    _mean: np.ndarray
+    _covariance: np.ndarray
+
+    @property
+    def is_prior_led(self) -> bool:
+        return self.lots < 2
+
+    def is_borrowed(self, *, condition: Hashable, family: Hashable, seller: Hashable | None) -> bool:
+        """Tell whether one of them was never seen, so that the others tell of it; no seller is any seller."""
+        names = self._names
+        is_new_seller = seller is not None and seller not in names["seller"]
+        return is_new_seller or condition not in names["condition"] or family not in names["family"]
+
+    def draws(
+        self, *, condition: Hashable, families: Sequence[Hashable], seller: Hashable | None, count: int, rng: np.random.Generator
+    ) -> np.ndarray:
+        """Return draws of the shares of one new lot, (count, families): what is not known, and the lot's own luck.
+
+        The families of a lot share its luck. A condition, family or seller never seen, or no seller, may be any.
+        """
+        logit = np.empty((count, len(families)))
+        for node, rows in self._runs(count):
+            mean, covariance = self._predictor(node, condition, families, seller)
+            logit[rows] = _drawn(mean, covariance + self._spread.lot_sd[node] ** 2, len(logit[rows]), rng)
+        return 1 / (1 + np.exp(-rng.permutation(logit)))
+
+    def averages(self, *, condition: Hashable, families: Sequence[Hashable], count: int, rng: np.random.Generator) -> np.ndarray:
+        """Return draws of the families' average shares over all sellers and lots, (count, families), as one posterior."""
+        found = np.empty((count, len(families)))
+        for node, rows in self._runs(count):
+            mean, covariance = self._predictor(node, condition, families, None)
+            logit = _drawn(mean, covariance - self._spread.seller_sd[node] ** 2, len(found[rows]), rng)
+            sd = np.hypot(self._spread.seller_sd[node], self._spread.lot_sd[node])
+            found[rows] = sum(part / (1 + np.exp(-(logit + sd * z))) for z, part in zip(NODES, PARTS, strict=True))
+        return rng.permutation(found)
+
+    def families(self, *, level: float = 0.95) -> list[Effect]:
+        """Return each family's effect, in sorted order."""
+        first = self._mean.shape[1] - len(self._names["family"])
+        variance = np.diagonal(self._covariance, axis1=1, axis2=2)
+        return self._effects("family", self._mean[:, first:], np.sqrt(variance[:, first:]), level)
+
+    def sellers(self, *, level: float = 0.95) -> list[Effect]:
+        """Return each seller's effect, in sorted order: its own record, shrunk to the others'."""
+        moments = np.empty((2, len(self._weight), len(self._names["seller"])))
+        for node in range(len(self._weight)):
+            for one, name in enumerate(self._names["seller"]):
+                mean, lean, variance = self._seller(node, name)
+                moments[:, node, one] = mean, np.sqrt(lean @ self._covariance[node] @ lean + variance)
+        return self._effects("seller", *moments, level)
+
+    def _effects(self, of: str, mean: np.ndarray, sd: np.ndarray, level: float) -> list[Effect]:
+        normal_quantile(level)
+        if not self._names[of]:
+            return []
+        low, middle, high = (np.exp(quantile(self._weight, mean, sd, part)) for part in ((1 - level) / 2, 0.5, (1 + level) / 2))
+        own = self._record.groupby(of, dropna=False, sort=True).agg(k=("k", "sum"), n=("n", "sum"), lots=("lot", "nunique"))
+        told = zip(self._names[of], own.itertuples(index=False), middle.tolist(), low.tolist(), high.tolist(), strict=True)
+        return [Effect(name, float(row.k), float(row.n), int(row.lots), Estimate(*ratio)) for name, row, *ratio in told]
+
+    def _runs(self, count: int) -> Iterator[tuple[int, slice]]:
+        """Yield each node that has draws, and their rows."""
+        drawn = np.bincount(drawn_nodes(self._weight, count), minlength=len(self._weight))
+        ends = np.cumsum(drawn)
+        for node in np.flatnonzero(drawn):
+            yield int(node), slice(int(ends[node] - drawn[node]), int(ends[node]))
+
+    def _predictor(self, node: int, condition: Hashable, families: Sequence[Hashable], seller: Hashable | None):
+        """Return mean and covariance of the families' logits at one node, without the lot's own luck."""
+        names, spread = self._names, self._spread
+        rows = np.zeros((len(families), self._mean.shape[1]))
+        rows[:, 0] = 1
+        mean, lean, shared = self._seller(node, seller)
+        if condition in names["condition"]:
+            rows[:, 1 + names["condition"].index(condition)] = 1
+        else:
+            shared += CONDITION_SD**2
+        first = 1 + len(names["condition"])
+        own = np.zeros(len(families))
+        for one, family in enumerate(families):
+            if family in names["family"]:
+                rows[one, first + names["family"].index(family)] = 1
+            else:
+                own[one] = spread.family_sd[node] ** 2
+        leaning = rows + lean
+        return rows @ self._mean[node] + mean, leaning @ self._covariance[node] @ leaning.T + shared + np.diag(own)
+
+    def _seller(self, node: int, seller: Hashable | None) -> tuple[float, np.ndarray, float]:
+        """Return mean of a seller's effect at one node, how it leans on the other effects, and its variance given them."""
+        spread, width = self._spread, self._mean.shape[1]
+        if seller is None or seller not in self._names["seller"]:
+            return 0.0, np.zeros(width), spread.seller_sd[node] ** 2
+        lines, system = self._lines, self._modes.system
+        _, sellers, lots = parts(lines, self._modes.effects)
+        at = self._record.index[self._record["seller"] == seller][0]
+        lot = lines.lot[at]
+        place = lines.seller_of_lot[lot]
+        if place >= 0:
+            return sellers[place, node], -system.seller[place, node] * system.pull[node, place], system.seller[place, node]
+        part = spread.seller_sd[node] ** 2 / (spread.seller_sd[node] ** 2 + spread.lot_sd[node] ** 2)
+        damping = system.damping[lot, node]
+        lean = -part * damping * lot_pull(lines, system, node)[lot]
+        return part * lots[lot, node], lean, part**2 * damping + part * spread.lot_sd[node] ** 2
+
+
+def crossed_share(rows: pd.DataFrame) -> CrossedShares | Because:
+    """Estimate shares of lots that differ by stated condition, family and seller, and beyond that from lot to lot.
+
+    rows: counts by `condition`, `family`, `seller`, `lot`: `k` of `n` units; rows of one of each are added up, those of n = 0
+    say nothing. A blank seller is a seller of its own for each lot, a blank condition or family one like any other. Lots of
+    one name from two sellers are two.
+    Without units `because` is `no_past_lots`. More than 400 families are `too_large`, which is returned alone.
+    Raises InputError unless 0 <= k <= n.
+    Method: Laplace approximation at each node of a grid over the three standard deviations, with half-normal priors of 0.8
+    (families), 0.5 (sellers) and 0.6 (lots), moved from mode to mean by the nearest normal distribution; the grid is laid
+    by its own moments. Level ~ N(0, 1.8²), conditions ~ N(0, 1).
+    Source: Naylor & Smith (1982), Applied Statistics 31:214–225; Rue, Martino & Chopin (2009), J. R. Statist. Soc. B
+    71:319–392 (both from memory).
+    """
+    require_columns(rows, ["condition", "family", "seller", "lot", "k", "n"])
+    k, n = rows["k"].to_numpy(dtype=float), rows["n"].to_numpy(dtype=float)
+    require((k >= 0) & (k <= n) & np.isfinite(n), "`k` of `n` is not a share", "Count the successes among the units.")
+    groups = group([rows[n > 0]], by=["condition", "family", "seller", "lot"])
+    record = groups.keys.assign(
+        k=np.bincount(groups.codes[0], weights=k[n > 0], minlength=groups.count),
+        n=np.bincount(groups.codes[0], weights=n[n > 0], minlength=groups.count),
+    )
+    names, code = {}, {}
+    for of in ("condition", "family"):
+        one = group([record], by=[of])
+        names[of], code[of] = one.keys[of].tolist(), one.codes[0]
+    names["seller"] = sorted(record["seller"].dropna().unique().tolist())
+    if len(names["family"]) > MOST_FAMILIES:
+        return Because.TOO_LARGE
+    lots = group([record], by=["seller", "lot"])
+    sold = group([lots.keys], by=["seller"])
+    is_seller = (np.bincount(sold.codes[0]) > 1) & sold.keys["seller"].notna().to_numpy() if lots.count else np.empty(0, bool)
+    place = np.where(is_seller, np.cumsum(is_seller) - 1, -1)
+    lines = None
+    if lots.count:
+        size = {"conditions": len(names["condition"]), "families": len(names["family"])}
+        shares_of = (record["k"].to_numpy(), record["n"].to_numpy(), code["condition"], code["family"])
+        lines = Lines(*shares_of, lots.codes[0], place[sold.codes[0]], **size)
+    record = record.assign(lot=lots.codes[0])
+    because = None if lots.count else Because.NO_PAST_LOTS
+    return CrossedShares(lots.count, record["k"].sum(), record["n"].sum(), because, names, record, lines, *_posterior(lines))
+
+
+def _posterior(lines: Lines | None):
+    """Return weight, standard deviations, modes, and mean and covariance of level, conditions and families by node.
+
+    The grid is even in x, each of which is a standard normal variable under the prior. Each grid is laid by the mean and
+    the covariance that the one before it found.
+    """
+    middle, root = np.zeros(3), np.eye(3)
+    start = None if lines is None else np.zeros(lines.width + lines.sellers + lines.lots)
+    for number in range(COARSE_GRIDS + 1):
+        places = COARSE if lines is not None and number < COARSE_GRIDS else FINE
+        z = np.array([one for one in product(places, repeat=3) if np.hypot(*one[:2]) ** 2 + one[2] ** 2 <= RADIUS**2])
+        x = middle + z @ root.T
+        spread = Spread(*(_sd(x[:, one], scale) for one, scale in enumerate((FAMILY_SD, SELLER_SD, LOT_SD))))
+        log_weight = -(x**2).sum(axis=1) / 2
+        if lines is None:
+            weight = shares(log_weight)
+            return weight, spread, None, np.zeros((len(x), 1)), np.full((len(x), 1, 1), LEVEL_SD**2)
+        found = modes(lines, spread, start)
+        weight = shares(log_weight + found.log_evidence)
+        start, middle = found.effects @ weight, weight @ x
+        # A grid on which one node has all the weight tells no more than that its steps are too wide.
+        root = np.linalg.cholesky((x - middle).T @ ((x - middle) * weight[:, None]) + 0.12 * root @ root.T)
+    heavy = np.flatnonzero(weight > LEAST_WEIGHT)
+    weight, spread = weight[heavy] / weight[heavy].sum(), spread.only(heavy)
+    found = leaned(lines, spread, found.only(heavy))
+    return weight, spread, found, found.effects[: lines.width].T, np.linalg.inv(found.system.matrix)
+
+
+def _sd(x: np.ndarray, scale: float) -> np.ndarray:
+    """Return the quantile of the half-normal distribution that a standard normal x is the quantile of."""
+    from scipy.special import ndtr, ndtri
+
+    return np.maximum(-scale * ndtri(ndtr(-np.minimum(x, 4)) / 2), LEAST_SD)
+
+
+def _drawn(mean: np.ndarray, covariance: np.ndarray, count: int, rng: np.random.Generator) -> np.ndarray:
+    """Return draws of a normal vector; a covariance that rounding left just short of positive is no fault."""
+    root = np.linalg.cholesky(covariance + 1e-12 * np.trace(covariance) * np.eye(len(mean)))
+    return mean + rng.standard_normal((count, len(mean))) @ root.T
