@@ -78,9 +78,10 @@ def lot_after_test(
     draws = draws.astype(np.int64)
     log_weight, fewer_chances = np.zeros(len(draws)), []
     for column, *one in zip(draws.T, size.tolist(), tested.tolist(), found.tolist(), strict=True):
-        log_exactly, fewer = _chances(*one)
-        log_weight += log_exactly[column]
-        fewer_chances.append(float(fewer[column].mean()))
+        held, place = np.unique(column, return_inverse=True)
+        log_exactly, fewer = _chances(held, *one)
+        log_weight += log_exactly[place]
+        fewer_chances.append(float(fewer[place].mean()))
     weights, effective, needed = np.zeros(len(draws)), 0.0, None
     if log_weight.max() > -np.inf:
         weights = np.exp(log_weight - log_weight.max())
@@ -128,9 +129,8 @@ def at_least(good_found: int, tested_count: int, lot_count: int, held_count: int
     return at_most(tested_count - good_found, tested_count, lot_count, lot_count - held_count)
 
 
-def _chances(lot_count: int, tested_count: int, good_found: int) -> tuple[np.ndarray, np.ndarray]:
-    """Return the log chance of exactly and the chance of at most so many good, by the number good in the lot from 0 on."""
-    held = np.arange(lot_count + 1)
+def _chances(held: np.ndarray, lot_count: int, tested_count: int, good_found: int) -> tuple[np.ndarray, np.ndarray]:
+    """Return the log chance of exactly and the chance of at most so many good, by the number good in the lot."""
     exactly = chance(good_found, lot_count=lot_count, held_count=held, tested_count=tested_count)
     with np.errstate(divide="ignore"):
         log_exactly = np.log(exactly)

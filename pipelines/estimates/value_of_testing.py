@@ -59,7 +59,8 @@ def value_of_testing(
     for size in sizes.tolist():
         result = chance(np.arange(size + 1)[:, None], lot_count=lot_count, held_count=values, tested_count=size)
         is_act = result @ first > 0
-        change = is_act @ result - (total > 0)
+        # The chance that the result changes the decision, by number good.
+        change = -(~is_act @ result) if total > 0 else is_act @ result
         worth[size] = max(0.0, float(change @ first))
         error[size] = np.sqrt(max(0.0, float(change**2 @ second) - worth[size] ** 2 * float((weight**2).sum())))
         act_from.append(_act_from(is_act, result.any(axis=1)))
