@@ -45,6 +45,22 @@ def standing(connection: duckdb.DuckDBPyConnection, settings: Settings) -> duckd
 
 def rebuilt(connection: duckdb.DuckDBPyConnection, settings: Settings) -> duckdb.DuckDBPyConnection:
     """Return a new in-memory database with the same canonical rows and histories built under `settings`."""
+    copy = _beside(connection)
+    build(copy, settings)
+    return copy
+
+
+def at_hand(connection: duckdb.DuckDBPyConnection) -> duckdb.DuckDBPyConnection:
+    """Return the same histories with the spells joined once into memory, for a reader who asks many questions of them."""
+    if connection.execute("SELECT current_database()").fetchall()[0][0] == "memory":
+        return connection  # rebuilt: they are there
+    copy = _beside(connection)
+    copy.execute("CREATE TABLE described_spell AS SELECT * FROM fleet.described_spell")
+    return copy
+
+
+def _beside(connection: duckdb.DuckDBPyConnection) -> duckdb.DuckDBPyConnection:
+    """Return a new in-memory database that also finds what is in the file of `connection`."""
     path = connection.execute(sql_text("questions", "own_path")).fetchall()[0][0]
     copy = duckdb.connect()
     copy.execute("SET enable_progress_bar = false")
@@ -52,7 +68,6 @@ def rebuilt(connection: duckdb.DuckDBPyConnection, settings: Settings) -> duckdb
     copy.execute("ATTACH $path AS fleet (READ_ONLY)", {"path": path})
     # what is built lands in memory; what is only read is found in the file
     copy.execute("SET search_path = 'memory.main,fleet.main'")
-    build(copy, settings)
     return copy
 
 
@@ -110,7 +125,7 @@ class Spells:
     def in_days(self) -> None:
         """Turn from hours to days."""
         self._is_hours = False
-        self._connection.execute(sql_text("questions", "asked_in_days"))
+        _say(self._connection, asked_hours=False)
 
     def numbers(self) -> pd.DataFrame:
         """Return one row per group, known age and end: GROUPINGS, is_age_known, is_failure and counts."""
@@ -153,7 +168,8 @@ class Spells:
         return self._rounded("life_usage", grid, {"step": USE_STEP})
 
     def _rounded(self, question: str, grid: float, parameters: Mapping[str, object] | None = None) -> pd.DataFrame:
-        self._connection.execute(sql_text("questions", "rounded_spell"), {"grid": grid})
+        _say(self._connection, asked_grid=grid)
+        self._connection.execute(sql_text("questions", "rounded_spell"))
         frame = self._connection.execute(sql_text("questions", question), parameters).df()
         return _typed(frame.rename(columns={"at_time": "at"}))
 
@@ -176,7 +192,7 @@ class Gaps:
         spell began, which is before `entry` where the log begins later (first lives begin at 0). lower and upper bound a
         failure; upper is infinite where there was none. ended_by: failure, planned_clean or censored; failed_by: as in
         `Spells.counts_by_mechanism`. depth_before: the clean that opened the spell; depth_after: the one that opened the
-        next; null where no clean did.
+        next; null where no clean did, and where it was a planned one of a stick that nobody had tested that day.
         place: number within the module, from 1; a number left out is a spell that this clock cannot use.
         """
         return self._connection.execute(sql_text("questions", "gap"), {"is_hours": self._is_hours}).df()
@@ -268,8 +284,15 @@ def _ask(
     connection: duckdb.DuckDBPyConnection, kind: str | None, *, is_hours: bool,
     by: Sequence[str], where: Mapping[str, Sequence[str]],
 ) -> None:  # fmt: skip
-    connection.execute(sql_text("questions", "filtered_spell"), {"kind": kind, **_asked(by, where)})
-    connection.execute(sql_text("questions", "asked_in_hours" if is_hours else "asked_in_days"))
+    asked = _asked(by, where)
+    _say(connection, asked_kind=kind, asked_hours=is_hours, asked_by=asked.pop("by"), **asked)
+    connection.execute(sql_text("questions", "asked_spell"))
+
+
+def _say(connection: duckdb.DuckDBPyConnection, **values: object) -> None:
+    """Set the variables that the views of a question read."""
+    for name, value in values.items():
+        connection.execute(f"SET VARIABLE {name} = $value", {"value": value})
 
 
 def _place_spells(
