@@ -14,8 +14,8 @@ import numpy as np
 from pipelines.estimates.turnbull_hazard import Cells, climb
 
 MOST_LIFTS = 60
-#: The last bit, of the root of the drop, is done by the tangent; what is left is its square.
-ROUGHLY = 0.03
+#: The last bit, of the root of the drop, is done by the parabola; what is left is its cube.
+ROUGHLY = 0.06
 #: Chord and tangent agree on the sum to this share of it.
 CLOSE = 1e-3
 #: After a step that gains so little, as a share of the drop, what another would gain is about its square.
@@ -62,8 +62,9 @@ def limit(
     for _ in range(MOST_LIFTS):
         lift = scale * np.expm1(sign * turn)
         at_risk = cells.surely + lift * lifted
-        step, give = climb(cells, cells.consistent(step, at_risk), at_risk, lifted=lifted, level=LEVEL_SHARE * drop)
-        here = Place(float(lifted @ step), cells.value(step, cells.surely))
+        step, lifted_value, give = climb(cells, cells.consistent(step, at_risk), at_risk, lifted=lifted, level=LEVEL_SHARE * drop)
+        hazard = float(lifted @ step)
+        here = Place(hazard, lifted_value + lift * hazard)
         root = np.sqrt(max(2 * (value - here.value), 0.0))
         tangent = here.hazard + (goal_value - here.value) / lift
         if root < goal:
@@ -76,7 +77,10 @@ def limit(
             break
         chord = _chord(inside, outside, goal_value) if outside else None
         is_close = chord is not None and abs(tangent - chord) <= CLOSE * max(chord, CLOSE)
-        if abs(root - goal) < ROUGHLY * goal or is_close:
+        if is_close:
+            break
+        if abs(root - goal) < ROUGHLY * goal:
+            tangent = here.hazard + _parabola(goal_value - here.value, lift, give)
             break
         bound = min(longest, 3 * turn + 0.1, LARGEST_TURN)
         pace = abs(lift) * give * (scale + lift)
@@ -96,3 +100,9 @@ def _chord(inside: Place, outside: Place, value: float) -> float | None:
         return None
     part = (inside.value - value) / (inside.value - outside.value)
     return inside.hazard + part * (outside.hazard - inside.hazard)
+
+
+def _parabola(gain: float, slope: float, give: float) -> float:
+    """Return the step at which the likelihood has gained so much, by its slope and how far a step lowers that."""
+    turn = slope**2 - 2 * gain / give if give > 0 else -1.0
+    return give * (slope - np.copysign(np.sqrt(turn), slope)) if turn > 0 else gain / slope
