@@ -1,0 +1,16 @@
+-- Grain: one row per money column of the contract's tables and currency written in it, in a cell or its heading.
+-- A file whose rows have all been replaced since does not count.
+WITH standing AS (
+    SELECT 'jobs' AS table_name, file_id FROM job
+    UNION SELECT 'lots', file_id FROM lot
+    UNION SELECT 'sales', file_id FROM sale
+    UNION SELECT 'prices', file_id FROM price
+    UNION SELECT 'part_batches', file_id FROM part_batch
+    UNION SELECT 'downtime', file_id FROM downtime
+)
+SELECT DISTINCT
+    table_name || '.' || column_name AS place,
+    unnest(string_split(currency, '|')) AS currency
+FROM loaded_column SEMI JOIN standing USING (table_name, file_id)
+WHERE currency <> ''
+ORDER BY ALL;
