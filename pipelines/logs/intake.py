@@ -13,6 +13,7 @@ from pipelines.contract import Column, columns_of
 from pipelines.logs.aliases import Aliases
 from pipelines.logs.evidence import Evidence
 from pipelines.logs.keeping import Keeper, Settled
+from pipelines.logs.numbers import currencies_in
 from pipelines.logs.reading import ColumnReader, own_words_of, reader_for
 from pipelines.logs.report import MOST_PROBLEMS, Problem, SheetReport
 from pipelines.logs.rows import CheckedRows, Finding, RowChecker, is_total
@@ -73,7 +74,7 @@ def take_in(
     _list(sheet, where, counts, settled.findings)
     for findings in counts.listed:
         insert(connection, "set_aside", findings)
-    _list_columns(connection, sheet, where)
+    _list_columns(connection, sheet, where, readers)
     return _report(sheet, evidence, counts, settled)
 
 
@@ -141,11 +142,14 @@ def _list(sheet: Sheet, where: Where, counts: _Counts, findings: list[Finding]) 
     }))  # fmt: skip
 
 
-def _list_columns(connection, sheet: Sheet, where: Where) -> None:
+def _list_columns(connection, sheet: Sheet, where: Where, readers: dict[str, ColumnReader]) -> None:
     pairs = list(sheet.recognised.understood.items())
+    money = {column.name for column in columns_of(sheet.recognised.table) if column.type == "money"}
+    written = [currencies_in(heading) | readers[name].currencies if name in money else () for heading, name in pairs]
     insert(connection, "loaded_column", pa.table({
         "file_id": pa.array([where.file_id] * len(pairs), pa.int32()), "header": [heading for heading, _ in pairs],
         "table_name": [sheet.recognised.table] * len(pairs), "column_name": [name for _, name in pairs],
+        "currency": ["|".join(sorted(words)) for words in written],
     }))  # fmt: skip
 
 

@@ -38,6 +38,8 @@ class NumberReader:
         self._column = column
         self.decimal = decimal
         self.scale = scale
+        #: The currency signs and codes met in its cells.
+        self.currencies: set[str] = set()
         self._low, self._high = limits_of(column)
         self._is_reading = column.unit.startswith("%") and column.name[:3] in ("af_", "al_")
 
@@ -79,8 +81,12 @@ class NumberReader:
     def _number(self, text: str) -> float | None:
         if (time := self._time(text)) is not None:
             return time
-        bare = _MONEY.sub("", text).strip() if self._column.type == "money" else text
+        bare = self._without_currency(text) if self._column.type == "money" else text
         return number(_BEHIND.sub("", bare).strip() if bare[-1:] not in "0123456789" else bare, decimal=self.decimal)
+
+    def _without_currency(self, text: str) -> str:
+        self.currencies |= currencies_in(text)
+        return _MONEY.sub("", text).strip()
 
     def _time(self, text: str) -> float | None:
         """Return a time span in the column's unit, h or min; a colon is read as hours:minutes."""
@@ -112,6 +118,11 @@ def number(text: str, *, decimal: str) -> float | None:
         whole, _, part = text.rpartition(found.group(2))
         return float(re.sub(r"[^\d+-]", "", whole) + "." + part)
     return None
+
+
+def currencies_in(text: str) -> set[str]:
+    """Return the currency signs and codes written in a cell or a heading."""
+    return {found.upper() for found in _MONEY.findall(text.replace("_", " "))}
 
 
 def decimal_shown(text: str) -> str | None:

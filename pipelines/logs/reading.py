@@ -116,6 +116,11 @@ class ColumnReader:
         self._type = ARROW_TYPE[column.type]
         self._known: dict[str, object] = {}
 
+    @property
+    def currencies(self) -> frozenset[str]:
+        """The currency signs and codes met so far, in a column of money."""
+        return frozenset(self._reader.currencies) if isinstance(self._reader, NumberReader) else frozenset()
+
     def of(self, text: str) -> object:
         """Return what one cell says."""
         if text not in self._known:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 import unicodedata
+from collections.abc import Iterable
 from functools import lru_cache
 
 _NOT_A_LETTER = re.compile(r"[\W_]+")
@@ -35,3 +37,10 @@ def heading_forms(text: str) -> tuple[str, ...]:
 def is_blank(text: str) -> bool:
     """Tell whether a cell says nothing."""
     return text.strip().casefold() in BLANK_WORDS
+
+
+def nearest(name: str, known: Iterable[str], *, cutoff: float = 0.6) -> str | None:
+    """Return the known name that is spelt most like `name`, None where none is near."""
+    by_fold = {fold(one): one for one in known}
+    near = difflib.get_close_matches(fold(name), by_fold, n=1, cutoff=cutoff)
+    return by_fold[near[0]] if near else None
