@@ -76,6 +76,8 @@ def pooled(answer: Answer, chosen: Chosen) -> None:
         text.paragraph("There is only one group; split by family, say, and each borrows from the others.")
     else:
         text.paragraph(lives.common_shape_sentence(answer.common_shape, Clock(answer.clock), answer.level))
+        if doubt := lives.pooled_doubt_sentence(answer.groups):
+            text.paragraph(doubt)
     if has_rows(answer, "pooled"):
         picture(pooled_figure(answer), key="together_figure", alt=f"Groups judged together. {answer.sentence}")
         if undrawn(answer):

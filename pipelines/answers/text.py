@@ -47,12 +47,14 @@ def answer_text(answer: Answer) -> str:
 def _more(answer: Answer, clock: Clock) -> list[str]:
     """Return what the heavier estimates say: of each group where there are few, and of the whole answer."""
     gap = recurrent.difference_words(answer.mean_difference, clock)
-    blocks = [("More", [*lives.answer_sentences(answer), *([gap] if gap else [])])]
+    whole = [*lives.answer_sentences(answer), *([gap] if gap else [])]
     groups = answer.groups if len(answer.groups) <= FEW_GROUPS else []
     ranked = lives.ranked_count([one for one in groups if isinstance(one, LifeGroup)])
-    for group in groups:
-        name = f"More about {_name(group.by)}" if group.by else "More"
-        blocks.append((name, _more_of_group(group, answer, clock, ranked)))
+    if len(groups) == 1:
+        whole += _more_of_group(groups[0], answer, clock, ranked)
+        groups = []
+    blocks = [("More about this", whole)]
+    blocks += [(f"More about {_name(group.by)}", _more_of_group(group, answer, clock, ranked)) for group in groups]
     return ["\n".join([f"{name}:", *map(_item, sentences)]) for name, sentences in blocks if sentences]
 
 
@@ -63,7 +65,8 @@ def _more_of_group(
         return cleans.group_sentences(group, len(answer.groups))
     if isinstance(group, LifeGroup):
         mean = recurrent.mean_words(group.mean_cumulative, clock, answer.level)
-        return [*lives.group_sentences(group, clock, answer.level, ranked=ranked), *([mean] if mean else [])]
+        said = lives.group_sentences(group, answer.common_shape, clock, answer.level, ranked=ranked)
+        return [*said, *([mean] if mean else [])]
     return []
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from pipelines.estimates.dating import MISLEADING_SHARE
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because, Clock
+from pipelines.wording.label import label
 from pipelines.wording.verdict import (
     SPACE,
     counted,
@@ -23,25 +25,27 @@ MOVES = 0.10
 SHARED = 1.2
 #: Beyond a hundred years a limit is not a number that anybody can use.
 LONGEST = {Clock.DAYS: 36_525.0, Clock.HOURS: 876_600.0}
+#: Below this chance of shapes so far apart, one shape for all groups is in doubt, and so is what groups borrow.
+DOUBTFUL = 0.05
 #: The word of the record for failures without a mechanism.
 NOT_RECORDED = "not_recorded"
 
 
 def group_clause(group, common, *, ranked: int) -> str:
     """Return the one thing that matters most beside the verdict of a group, or nothing. ranked: groups with a rank."""
-    dating, laws, pooled = group.dating, group.laws, group.pooled
+    laws, pooled = group.laws, group.pooled
     if laws is not None and laws.better == "lognormal" and laws.b10_ratio is not None and abs(laws.b10_ratio - 1) > MOVES:
         return f"A lognormal law fits clearly better than a Weibull, and puts one in ten {_times(laws.b10_ratio)}."
-    is_one_shape = common is not None and common.is_plausible is not False
-    if pooled is not None and pooled.place.rank is not None and is_one_shape:
+    if pooled is not None and pooled.place.rank is not None and common is not None and not is_doubtful(common):
         return f"Judged with the other groups: {place_words(pooled.place, ranked)}."
-    if dating is not None and dating.is_misleading:
-        return f"Dating failures at the visit that found them would mislead: {_moves(dating)}."
     return ""
 
 
-def group_sentences(group, clock: Clock, level: float, *, ranked: int) -> list[str]:
-    """Return what the heavier parts of a group say, those that it has. ranked: groups of the answer with a rank."""
+def group_sentences(group, common, clock: Clock, level: float, *, ranked: int) -> list[str]:
+    """Return what the heavier parts of a group say, those that it has.
+
+    common: the answer's common shape, or None; ranked: groups of the answer with a rank.
+    """
     failures = group.counts["failures"]
     parts = (
         (group.laws, lambda one: laws_sentence(one, clock)),
@@ -49,7 +53,7 @@ def group_sentences(group, clock: Clock, level: float, *, ranked: int) -> list[s
         (group.dating, dating_sentence),
         (group.interval_curve, lambda one: interval_sentence(one, clock, level)),
         (group.by_mechanism, mechanisms_sentence),
-        (group.pooled, lambda one: pooled_sentence(one, clock, level, ranked=ranked)),
+        (group.pooled, lambda one: pooled_sentence(one, clock, level, ranked=ranked, doubt=_doubt(group, common))),
         (group.by_controller, lambda one: controllers_sentence(one, clock, level)),
         (group.by_controller and group.by_controller.weibull, lambda one: cluster_fit_sentence(one, "controller", clock)),
         (group.by_site, lambda one: sites_sentence(one, clock)),
@@ -70,7 +74,47 @@ def answer_sentences(answer) -> list[str]:
         (answer.mechanism_tests, lambda one: mechanism_tests_sentence(one, answer.level)),
         (answer.clock_question, lambda one: clock_sentence(one, answer.level)),
     )
-    return [say(part) for part, say in parts if part]
+    said = [dated_sentence(answer.groups), pooled_doubt_sentence(answer.groups)]
+    return [*(say(part) for part, say in parts if part), *(one for one in said if one)]
+
+
+def dated_sentence(groups) -> str:
+    """Say of several groups at once what dating failures at the visit that found them would do; nothing of a single one."""
+    dated = [one.dating for one in groups if getattr(one, "dating", None) is not None]
+    misled = [one for one in dated if one.is_misleading]
+    if len(groups) < 2 or not misled:
+        return ""
+    most = max(misled, key=lambda one: max(abs(ratio - 1) for _, ratio in _off(one)))
+    return (
+        f"Dated at the visit that found them, failures would mislead in {len(misled):,} of {counted(len(groups), 'group')}, "
+        f"at most by {_moves(most)}."
+    )
+
+
+def pooled_doubt_sentence(groups) -> str:
+    """Name the groups that do not wear by the law under which groups borrow from each other."""
+    other = [label(one.by) for one in groups if getattr(one, "pooled", None) is not None and _is_lognormal(one.laws)]
+    if not other:
+        return ""
+    named = f"{', '.join(other[:8])}{' and others' if len(other) > 8 else ''}"
+    return f"What groups borrow is by Weibull laws, and a lognormal fits clearly better for {named}: prefer their own curves."
+
+
+def is_doubtful(common) -> bool:
+    """Tell whether the test of one shape for all groups speaks against it."""
+    return common.is_plausible is False or (common.p_value is not None and common.p_value < DOUBTFUL)
+
+
+def _is_lognormal(laws) -> bool:
+    return laws is not None and laws.better == "lognormal"
+
+
+def _doubt(group, common) -> str:
+    if common is not None and is_doubtful(common):
+        return " Read it with care: the groups hardly share one shape, which this takes for granted."
+    if _is_lognormal(group.laws):
+        return " Read it with care: it takes a Weibull law, and a lognormal fits clearly better here."
+    return ""
 
 
 def surviving_sentence(part, clock: Clock, *, is_after_clean: bool = False) -> str:
@@ -133,8 +177,13 @@ def dating_sentence(part) -> str:
 
 
 def _moves(part) -> str:
+    return ", ".join(f"{what} {_times(one)}" for what, one in _off(part))
+
+
+def _off(part) -> list[tuple[str, float]]:
+    """Return the ages that are off by enough to mislead."""
     moves = (("one in ten", part.b10_ratio), ("half", part.median_ratio))
-    return ", ".join(f"{what} {_times(one)}" for what, one in moves if one is not None)
+    return [(what, one) for what, one in moves if one is not None and abs(one - 1) > MISLEADING_SHARE]
 
 
 def interval_sentence(part, clock: Clock, level: float) -> str:
@@ -183,14 +232,14 @@ def place_words(place, ranked: int) -> str:
     return f"{where} of {ranked} by length of life"
 
 
-def pooled_sentence(part, clock: Clock, level: float, *, ranked: int) -> str:
-    """Say what a group's lives are once it borrows from the others, and its place among those ranked."""
+def pooled_sentence(part, clock: Clock, level: float, *, ranked: int, doubt: str = "") -> str:
+    """Say what a group's lives are once it borrows from the others, its place among those ranked, and a doubt about it."""
     if part.because is not None:
         return f"What the groups could borrow from each other cannot be told: {reason_words(part.because)}."
     place = f"; {place_words(part.place, ranked)}" if part.place.rank is not None else ""
     return (
         f"Judged together with the other groups, one in ten fail by {_time(part.b10, clock)}, half by "
-        f"{_time(part.median, clock)}{place}."
+        f"{_time(part.median, clock)}{place}.{doubt}"
     )
 
 
@@ -201,6 +250,8 @@ def common_shape_sentence(part, clock: Clock, level: float) -> str:
     shape = f"{part.shape.estimate:.2f} ({limits_words(part.shape.low, part.shape.high, lambda one: f'{one:.2f}')})"
     if part.is_plausible is None:
         head = f"The groups are taken to share one Weibull shape, {shape}; too few of them have failures enough to test it."
+    elif part.is_plausible and is_doubtful(part):
+        head = f"One Weibull shape for all, {shape}, is in doubt (p = {part.p_value:.2f}): read with care what groups borrow."
     elif part.is_plausible:
         head = f"One Weibull shape for all groups, {shape}, is plausible."
     else:

@@ -46,16 +46,37 @@ COMMON = CommonShape(None, known(1.4), True, 0.4, known(200), known(800))
 GROUP = LifeGroup({}, None, "", {"failures": 4, "spells": 40}, [], None, {}, WeibullPart(None, *[known(1)] * 4, None))
 
 
-def test_a_clause_names_the_other_law_before_the_rank_and_the_rank_before_the_dating():
+def test_a_clause_names_the_other_law_before_the_rank():
     full = replace(GROUP, laws=LAWS, pooled=POOLED, dating=DATING)
     assert "lognormal law fits clearly better" in lives.group_clause(full, COMMON, ranked=12)
     plain = replace(full, laws=replace(LAWS, b10_ratio=0.95))
     assert lives.group_clause(plain, COMMON, ranked=12) == (
         "Judged with the other groups: between 2nd and 6th of 12 by length of life."
     )
-    for common in (replace(COMMON, is_plausible=False), None):
-        assert "one in ten 19\u00a0% later" in lives.group_clause(plain, common, ranked=12)
+    for common in (replace(COMMON, is_plausible=False), replace(COMMON, p_value=0.03), None):
+        assert lives.group_clause(plain, common, ranked=12) == ""
     assert lives.group_clause(GROUP, COMMON, ranked=0) == ""
+
+
+def test_what_groups_borrow_is_doubted_where_they_do_not_wear_alike():
+    def said(common, laws=None) -> str:
+        group = replace(GROUP, pooled=POOLED, laws=laws)
+        return next(one for one in lives.group_sentences(group, common, HOURS, 0.95, ranked=12) if "together" in one)
+
+    assert "with care" not in said(COMMON)
+    assert said(replace(COMMON, p_value=0.03)).endswith("the groups hardly share one shape, which this takes for granted.")
+    assert said(COMMON, LAWS).endswith("a lognormal fits clearly better here.")
+    assert "is in doubt (p = 0.03)" in lives.common_shape_sentence(replace(COMMON, p_value=0.03), HOURS, 0.95)
+    groups = [replace(GROUP, by={"family": name}, pooled=POOLED, laws=LAWS) for name in ("Nova", "Orin")]
+    assert "fits clearly better for Nova, Orin: prefer" in lives.pooled_doubt_sentence(groups)
+    assert lives.pooled_doubt_sentence([replace(GROUP, pooled=POOLED)]) == ""
+
+
+def test_dating_is_said_of_several_groups_at_once_and_only_of_ages_that_mislead():
+    groups = [replace(GROUP, dating=DATING), replace(GROUP, dating=replace(DATING, b10_ratio=1.3)), GROUP]
+    assert lives.dated_sentence(groups).endswith("mislead in 2 of 3 groups, at most by one in ten 30\u00a0% later.")
+    assert lives.dated_sentence(groups[:1]) == lives.dated_sentence([GROUP, GROUP]) == ""
+    assert lives.dating_sentence(DATING).endswith("would mislead: one in ten 19\u00a0% later.")
 
 
 def test_a_shape_that_was_assumed_is_said_with_how_many_failed():
