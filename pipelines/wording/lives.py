@@ -282,7 +282,7 @@ def sites_sentence(part, clock: Clock) -> str:
         return f"Limits by site are not given ({sites_words(part.sites)}): {reason_words(part.because)}."
     read = part.median if part.median.estimate is not None else part.b10
     what = "half" if read is part.median else "one in ten"
-    fit = f" {cluster_fit_sentence(part.weibull, 'site', clock)}" if part.weibull.because is None else ""
+    fit = f" {cluster_fit_sentence(part.weibull, 'site', clock)}" if part.weibull and part.weibull.because is None else ""
     return f"Counted by site ({sites_words(part.sites)}), {what} by {_time(read, clock)}.{fit}{few_sites_words(part.sites)}"
 
 

@@ -123,9 +123,12 @@ def test_success_had_all_been_cleaned_is_weighed_by_the_severity_of_all(severe):
 
 
 def test_bands_of_severity_take_most_of_the_bias_away():
-    """As the method note says: the milder are tried more often, also within a tenth. 40 fleets of 900 failures."""
+    """The milder are tried more often, also within a tenth. 40 fleets of 900 failures, held against what they were made from.
+
+    The plain share flatters. Of that at most a third may stay, and the truth lies between the lowest share and the plain one.
+    """
     off = []
-    for seed in range(40):
+    for seed in range(4100, 4140):
         rng = np.random.default_rng(seed)
         severity = rng.normal(0, 1, 900)
         chance = 1 / (1 + np.exp(1.5 * severity - 0.4))
@@ -135,8 +138,11 @@ def test_bands_of_severity_take_most_of_the_bias_away():
         failures = pd.DataFrame({"band": band, "is_tried": is_tried, "is_passed": is_tried & (rng.random(900) < chance)})
         (one,) = standardised(failures.assign(failure_count=1), by=[], band="band", ranked=SEVERITIES)
         off.append([part - chance.mean() for part in (one.plain.share, one.standardised.estimate, one.lowest.estimate)])
-    # (each mean has a standard error of 0.003)
-    assert np.mean(off, axis=0) == pytest.approx([0.11, 0.01, -0.11], abs=0.012)
+    plain, left, lowest = np.mean(off, axis=0)
+    # a plain share that did not flatter would lie within 3.3 standard errors
+    assert plain > 3.3 * np.std([one[0] for one in off], ddof=1) / len(off) ** 0.5
+    assert abs(left) < plain / 3
+    assert lowest < 0 < plain
 
 
 def test_a_column_known_of_cleans_only_has_no_standardised_share(severe):

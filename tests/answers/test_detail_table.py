@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import pandas as pd
+import pytest
 
 from pipelines.answers import detail_table
 from pipelines.answers.detail import PooledShare
@@ -11,12 +12,14 @@ from tests.charts.answers import answer, cleaning_group, life_group
 from tests.charts.details import (
     REFUSED,
     by_controller,
+    by_site,
     interval_curve,
     mean_cumulative,
     mechanism,
     pooled_life,
     pooled_share,
     standardised,
+    surviving_at,
     with_mechanisms,
     with_pooled,
 )
@@ -55,6 +58,22 @@ def test_controllers_name_a_share_for_cleans_and_ages_for_lives():
     assert "median" not in cleans
 
 
+def test_sites_stand_with_the_limits_of_the_curve_and_of_the_law():
+    part = by_site(480.0)
+    row = detail_table.sites(answer([replace(life_group("A"), by_site=part), life_group("B")])).iloc[0]
+    assert row[["site_count", "median", "weibull_median_low", "width_ratio"]].tolist() == [6, 480.0, 320.0, 1.4]
+    assert "weibull_shape" in detail_table.controllers(
+        answer([replace(life_group("A"), by_controller=replace(by_controller(480.0), weibull=part.weibull))])
+    )
+
+
+def test_survivors_have_a_row_a_group_by_the_curve_and_by_both_laws():
+    groups = [replace(life_group("A"), surviving_at=surviving_at(0.8)), life_group("B")]
+    row = detail_table.survivors(answer(groups)).iloc[0]
+    names = ["at", "at_risk", "surviving_share", "surviving_share_low", "weibull_share", "lognormal_share_high"]
+    assert row[names].tolist() == pytest.approx([200.0, 36, 0.8, 0.7, 0.75, 0.9])
+
+
 def test_the_other_tables_have_a_row_a_group():
     groups = [replace(life_group("A"), mean_cumulative=mean_cumulative(), interval_curve=interval_curve())]
     assert detail_table.mean_counts(answer(groups)).loc[0, ["mean_count", "trend"]].tolist() == [1.2, "getting_more_frequent"]
@@ -65,6 +84,7 @@ def test_the_other_tables_have_a_row_a_group():
 
 def test_an_answer_without_a_part_gives_an_empty_table():
     plain = answer([life_group("A")])
-    for name in ("mechanisms", "pooled_lives", "assumed_lives", "laws", "dating", "intervals", "controllers", "mean_counts"):
+    lives = ("mechanisms", "pooled_lives", "assumed_lives", "laws", "dating", "intervals", "mean_counts")
+    for name in (*lives, "controllers", "sites", "survivors"):
         assert not len(getattr(detail_table, name)(plain))
     assert not len(detail_table.mechanism_tests(plain))

@@ -137,9 +137,15 @@ def test_groups_that_are_sites_have_no_limits_by_site(sited, question):
 
 
 @pytest.mark.parametrize("question", ["time-to-failure", "recurrence", "cleaning-success"])
-@pytest.mark.parametrize(("sites", "blank", "because"), [
-    (SITES[:2], 0, Because.TOO_FEW_CLUSTERS), (SITES, 60, Because.NO_DENOMINATOR), (SITES, 9, None), (("-",), 0, Because.TOO_FEW_CLUSTERS),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("sites", "blank", "because"),
+    [
+        (SITES[:2], 0, Because.TOO_FEW_CLUSTERS),
+        (("-",), 0, Because.TOO_FEW_CLUSTERS),
+        (SITES, 60, Because.NO_DENOMINATOR),
+        (SITES, 9, None),
+    ],
+)
 def test_sites_too_few_or_too_often_blank_are_refused_in_words(tmp_path, question, sites, blank, because):
     answer = site_log(tmp_path, sites=sites, blank=blank).ask(question)
     (group,) = answer.groups

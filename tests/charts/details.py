@@ -7,6 +7,7 @@ from math import exp, log
 
 from pipelines.answers.detail import (
     ByController,
+    BySite,
     CleanEffect,
     ClockQuestion,
     FactorCheck,
@@ -26,7 +27,9 @@ from pipelines.answers.detail import (
     PooledShare,
     RestorationGroup,
     Standardised,
+    SurvivingAt,
     TrendPart,
+    WeibullByCluster,
 )
 from pipelines.answers.record import CleaningGroup, LifeGroup
 from pipelines.estimates.estimate import Estimate
@@ -83,6 +86,18 @@ def by_controller(median: float) -> ByController:
     return ByController(
         None, 30, 1.5, b10=Estimate(median / 3, median / 4, median / 2), median=Estimate(median, 0.7 * median, None)
     )
+
+
+def by_site(median: float) -> BySite:
+    """Return limits by site around a median, by the curve and by a Weibull law."""
+    around = [Estimate(one, one / 1.5, one * 1.5) for one in (1.2, median / 3, median)]
+    return BySite(None, 6, 2.0, b10=around[1], median=around[2], weibull=WeibullByCluster(None, *around, 2.0, 1.4))
+
+
+def surviving_at(share: float) -> SurvivingAt:
+    """Return the share still good at 200, by the curve and by both laws."""
+    curve, weibull, lognormal = (Estimate(one, one - 0.1, one + 0.1) for one in (share, share - 0.05, 0.8))
+    return SurvivingAt(200.0, "hours", 36, curve, weibull, lognormal)
 
 
 def standardised(share: float) -> Standardised:

@@ -4,7 +4,15 @@ from dataclasses import replace
 
 import pytest
 
-from pipelines.charts.beside import controller_figure, has_rows, pooled_figure, standardised_figure, undrawn
+from pipelines.charts.beside import (
+    controller_figure,
+    has_rows,
+    pooled_figure,
+    site_figure,
+    standardised_figure,
+    survivor_figure,
+    undrawn,
+)
 from pipelines.charts.clock import clock_figure
 from pipelines.charts.factors import factor_figure
 from pipelines.charts.interval import interval_figure
@@ -16,6 +24,7 @@ from pipelines.vocabulary import Because
 from tests.charts.answers import answer, cleaning_group, life_group
 from tests.charts.details import (
     by_controller,
+    by_site,
     clock_question,
     factor_group,
     interval_curve,
@@ -25,6 +34,7 @@ from tests.charts.details import (
     pooled_share,
     restoration_group,
     standardised,
+    surviving_at,
     with_pooled,
 )
 
@@ -110,6 +120,24 @@ def test_limits_by_controller_stand_beside_those_by_stick():
     ]  # fmt: skip
     assert has_rows(answer(groups), "by_controller")
     assert not has_rows(answer(groups), "pooled")
+
+
+def test_limits_by_site_stand_beside_those_by_stick():
+    groups = [replace(life_group("A"), by_site=by_site(480.0)), life_group("B")]
+    figure = site_figure(answer(groups))
+    assert [(trace.name, list(trace.x)) for trace in figure.data] == [
+        ("limits by site", [480.0]), ("limits by stick", [480.0]),
+    ]  # fmt: skip
+
+
+def test_the_share_still_good_stands_by_the_curve_and_by_the_law_the_best_first():
+    beyond = replace(surviving_at(0.9), curve=Estimate.refused(Because.NOT_REACHED))
+    groups = [replace(life_group(name), surviving_at=part)
+              for name, part in (("A", surviving_at(0.6)), ("B", surviving_at(0.8)), ("C", beyond))]  # fmt: skip
+    curve, law = survivor_figure(answer([*groups, life_group("D")])).data
+    assert (list(curve.x), list(law.x)) == ([0.8, 0.6], [0.75, pytest.approx(0.55)])
+    assert survivor_figure(answer(groups)).layout.xaxis.title.text == "still good at 200 play hours"
+    assert not survivor_figure(answer([life_group("D")])).data
 
 
 def test_what_had_been_if_all_had_been_cleaned_stands_beside_what_was():

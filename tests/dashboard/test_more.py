@@ -8,12 +8,12 @@ from dashboard import source
 from tests.dashboard.fleet import FORMULA, MARKDOWN, SCRIPT
 
 SECTIONS = {
-    "time_to_failure": ("mechanisms", "together", "laws", "between", "controllers", "hours_or_days"),
-    "recurrence": ("how_often", "mechanisms", "together", "laws", "between", "controllers"),
-    "cleaning_success": ("together", "all_cleaned", "controllers"),
+    "time_to_failure": ("still_good", "mechanisms", "together", "laws", "between", "controllers", "sites", "hours_or_days"),
+    "recurrence": ("still_good", "how_often", "mechanisms", "together", "laws", "between", "controllers", "sites"),
+    "cleaning_success": ("together", "all_cleaned", "controllers", "sites"),
 }
-#: Sections that may have nothing to draw.
-SOMETIMES = {"hours_or_days", "between"}
+#: Sections that may have nothing to draw; split by site there are no limits by site.
+SOMETIMES = {"hours_or_days", "between", "sites"}
 
 
 def said(app) -> str:
@@ -73,6 +73,30 @@ def test_sections_that_do_not_go_with_the_split_say_so(screen):
     app = screen("cleaning_success", by="depth of clean", **opened("cleaning_success"))
     assert not app.exception
     assert "known of those not cleaned" in said(app)
+
+
+def test_the_age_that_is_typed_is_the_one_that_is_said(screen, asked):
+    app = screen("time_to_failure", by="site", still_good="true")
+    assert not app.exception
+    assert set(asked) == {True}  # nothing heavy for it
+    box = app.number_input(key="age")
+    usual = box.placeholder
+    assert f"At {usual} " in said(app)
+    box.set_value(120.0).run()
+    assert not app.exception
+    assert "At 120 " in said(app)
+    app.number_input(key="age").set_value(900_000.0).run()
+    assert not app.exception
+    assert "cannot be told: not reached in this log" in said(app)
+
+
+@pytest.mark.parametrize("name", SECTIONS)
+def test_limits_by_site_stand_beside_those_by_stick_unless_the_groups_are_sites(screen, name):
+    plain, app = (screen(name, by="stick", **more) for more in ({}, {"sites": "true"}))
+    assert not app.exception
+    assert "Counted by site (3 sites)" in said(app)
+    assert len(app.get("plotly_chart")) == len(plain.get("plotly_chart")) + 1
+    assert "Split by site the groups are sites" in said(screen(name, by="site", sites="true"))
 
 
 def test_an_answer_without_anything_to_say_has_no_more_about_it(screen):

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
 
-from pipelines.answers.detail import ByController, Place, PooledShare, Standardised
+from pipelines.answers.detail import ByController, BySite, Place, PooledShare, Standardised
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
 from pipelines.wording import cleans
@@ -75,7 +76,20 @@ def test_few_controllers_are_only_worth_a_word_where_some_were_tried_more_than_o
 
 def test_a_group_says_what_it_has():
     base = {"durable": SimpleNamespace(n_effective=None), "same_day": SimpleNamespace(n=5)}
-    assert cleans.group_sentences(SimpleNamespace(standardised=None, pooled=None, by_controller=None, by_site=None, **base), 1) == []
+    base |= dict.fromkeys(("standardised", "by_controller", "by_site"))
+    assert cleans.group_sentences(SimpleNamespace(pooled=None, **base), 1) == []
     pooled = PooledShare(None, SURE, LOW, Place(3, 2, 6, 0.1))
-    (said,) = cleans.group_sentences(SimpleNamespace(standardised=None, pooled=pooled, by_controller=None, by_site=None, **base), 12)
+    (said,) = cleans.group_sentences(SimpleNamespace(pooled=pooled, **base), 12)
     assert "told by the others" in said
+
+
+def test_limits_by_site_say_for_whom_they_hold():
+    part = BySite(None, 6, 2.1, share=Estimate(0.5, 0.3, 0.7))
+    said = plain(cleans.by_site_words(part))
+    assert said == (
+        "Counted by site (6 sites) the interval is 30 to 70 %. So few sites cannot tell of a site that is not among them."
+    )
+    assert plain(cleans.by_site_words(replace(part, sites=10))).endswith("30 to 70 %.")
+    few = BySite(Because.TOO_FEW_CLUSTERS, 0, None, share=Estimate.refused(Because.TOO_FEW_CLUSTERS))
+    assert cleans.by_site_words(few).startswith("Limits by site are not given (no site is recorded): too few")
+    assert cleans.by_site_words(None) == ""

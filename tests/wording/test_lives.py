@@ -11,6 +11,7 @@ from pipelines.answers.detail import (
     AssumedLife,
     AssumedShape,
     ByController,
+    BySite,
     ClockQuestion,
     CommonShape,
     Dating,
@@ -22,6 +23,8 @@ from pipelines.answers.detail import (
     MechanismTest,
     Place,
     PooledLife,
+    SurvivingAt,
+    WeibullByCluster,
 )
 from pipelines.answers.record import LifeGroup, WeibullPart
 from pipelines.estimates.estimate import Estimate
@@ -120,6 +123,47 @@ def test_controllers_that_share_their_fate_are_told_from_those_that_hardly_do():
     assert "the limits stay about as wide" in lives.controllers_sentence(replace(part, design_effect=1.05), HOURS, 0.95)
 
 
+FIT = WeibullByCluster(None, known(1.5), known(200), known(800), 1.44, 1.24)
+
+
+def test_what_sharing_a_controller_does_is_said_as_a_ratio_of_widths():
+    assert lives.cluster_fit_sentence(FIT, "controller", HOURS) == (
+        "A Weibull law with limits by controller: shape 1.50 (0.75 to 3.00), one in ten by 200 play hours (100 to 400 play "
+        "hours), half by 800 play hours (400 to 1,600 play hours); limits about 1.2 times as wide as if sticks were independent."
+    )
+    assert lives.cluster_fit_sentence(replace(FIT, width_ratio=1.02), "site", HOURS).endswith(
+        "limits about as wide as if sticks were independent."
+    )
+    assert lives.cluster_fit_sentence(replace(FIT, width_ratio=None), "site", HOURS).endswith("1,600 play hours).")
+
+
+def test_few_sites_cannot_tell_of_another():
+    part = BySite(None, 6, 2.0, b10=known(100), median=known(400), weibull=FIT)
+    said = lives.sites_sentence(part, HOURS)
+    assert said.startswith("Counted by site (6 sites), half by 400 play hours (200 to 800 play hours). A Weibull law")
+    assert said.endswith("So few sites cannot tell of a site that is not among them.")
+    many = replace(part, sites=10, median=refused(Because.NOT_REACHED), weibull=None)
+    assert lives.sites_sentence(many, HOURS) == "Counted by site (10 sites), one in ten by 100 play hours (50 to 200 play hours)."
+
+
+def test_how_many_are_still_good_is_said_by_the_curve_and_by_the_laws():
+    part = SurvivingAt(500, "hours", 40, Estimate(0.83, 0.79, 0.86), Estimate(0.8, 0.7, 0.9), Estimate(0.85, 0.8, 0.9))
+    said = lives.surviving_sentence(part, HOURS).replace("\u00a0", " ")
+    assert said == (
+        "At 500 play hours 83 % are still good (79 to 86 %), 40 still watched then; 80 % by a Weibull law and 85 % by a "
+        "lognormal law."
+    )
+    none = refused(Because.TOO_FEW_FAILURES)
+    bare = replace(part, weibull=none, lognormal=none)
+    assert lives.surviving_sentence(bare, HOURS, is_after_clean=True).startswith("At 500 play hours after the clean 83")
+    assert lives.surviving_sentence(bare, HOURS).endswith("still watched then.")
+    beyond = replace(part, curve=refused(Because.NOT_REACHED))
+    assert lives.surviving_sentence(beyond, HOURS).replace("\u00a0", " ") == (
+        "How many are still good at 500 play hours cannot be told: not reached in this log; it would be 80 % (70 to 90 %) by a "
+        "Weibull law and 85 % (80 to 90 %) by a lognormal law."
+    )
+
+
 def test_the_other_law_is_always_held_against_the_weibull():
     assert lives.laws_sentence(LAWS, HOURS).endswith(
         "one in ten fail by 400 play hours (20\u00a0% sooner than by the Weibull) and half by 1,500 play hours "
@@ -168,6 +212,9 @@ def test_whatever_is_refused_is_said_in_words(because):
         lives.pooled_sentence(PooledLife(because, none, none, Place(None, None, None, None)), HOURS, 0.95, ranked=0),
         lives.controllers_sentence(ByController(because, 2, None, b10=none, median=none), HOURS, 0.95),
         lives.frailty_sentence(Frailty(because, none, none, none), 0.95),
+        lives.sites_sentence(BySite(because, 2, None, b10=none, median=none), HOURS),
+        lives.cluster_fit_sentence(WeibullByCluster(because, none, none, none, None, None), "site", HOURS),
+        lives.surviving_sentence(SurvivingAt(500, "hours", 0, none, none, none), HOURS),
         lives.common_shape_sentence(CommonShape(because, none, None, None, none, none), HOURS, 0.95),
         lives.clock_sentence(ClockQuestion(because, "cannot_tell", none, 3), 0.95),
         lives.mechanism_tests_sentence([MechanismTest("impact", because, None, None, None, 0, 0)], 0.95),
