@@ -38,12 +38,16 @@ def curves(answer: Answer, *, is_age_known: bool = True) -> None:
     )  # fmt: skip
 
 
+@st.fragment
 def unknown_age(answer: Answer) -> None:
-    """Show the modules of unknown age apart, if there are any; they never enter the curves above."""
+    """Show the modules of unknown age apart, if there are any, once it is opened; they never enter the curves above."""
     if not survival.shown(answer, is_age_known=False):
         return
     count = answer.left_out["age_unknown"]
-    with st.expander(f"Modules of unknown age, since first seen ({count:,})"):
+    box = st.expander(f"Modules of unknown age, since first seen ({count:,})", key="unknown_age", bind="query-params")
+    if not box.open:
+        return
+    with box:
         text.paragraph("Their age is not known, so the time runs from when they were first seen good, and they stand apart.")
         for group in answer.groups:
             if len(answer.groups) == 1 and group.since_first_seen is not None:

@@ -28,11 +28,10 @@ def framed(palette: Palette, *, height: int, rows: tuple[float, ...] = (1.0,), s
         dragmode=False,
         paper_bgcolor=palette.paper,
         plot_bgcolor=palette.paper,
+        font={"color": palette.ink} if palette.ink else {},
     )
-    if palette.ink:
-        figure.update_layout(font_color=palette.ink)
-    figure.update_xaxes(automargin=True, title_standoff=8)
-    figure.update_yaxes(automargin=True, title_standoff=8)
+    figure.update_xaxes(automargin=True, title={"standoff": 8})
+    figure.update_yaxes(automargin=True, title={"standoff": 8})
     return figure
 
 

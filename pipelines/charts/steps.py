@@ -58,7 +58,7 @@ def step_figure(curves: Sequence[Curve], look: Look, palette: Palette) -> go.Fig
     below = _ROW * (len(rows) + 1.5) / height
     has_legend = look.has_legend and not look.has_one_risk_set
     figure = framed(palette, height=height + (_legend_height(curves) if has_legend else 0), rows=(1 - below, below))
-    figure.update_layout(legend_title_text=look.legend_title, showlegend=has_legend)
+    figure.update_layout(legend={"title": {"text": look.legend_title}}, showlegend=has_legend)
     longest = max((curve.points[-1].at for curve in curves), default=0.0)
     ticks = nice_ticks(longest)
     for place, curve in enumerate(curves):
@@ -66,7 +66,7 @@ def step_figure(curves: Sequence[Curve], look: Look, palette: Palette) -> go.Fig
     for place, curve in enumerate(rows):
         _at_risk(figure, curve, place, palette, ticks, has_ink=not look.has_one_risk_set)
     figure.update_xaxes(range=[-0.05 * longest, 1.03 * longest] if longest else [-0.05, 1], tickvals=ticks, zeroline=False)
-    figure.update_xaxes(title=look.axis, row=2, showgrid=False, showticklabels=True, ticklabelstandoff=2)
+    figure.update_xaxes(title={"text": look.axis}, row=2, showgrid=False, showticklabels=True, ticklabelstandoff=2)
     top = look.top or 1.08 * _highest(curves, look)
     figure.update_yaxes(tickformat=look.tickformat, range=[-0.02 * top, top], row=1, zeroline=False)
     figure.update_yaxes(
@@ -127,7 +127,7 @@ def _drawn(points: Sequence[Point]) -> tuple[int, int]:
 
 
 def _small_print(figure: go.Figure, text: str, **place) -> None:
-    figure.add_annotation(text=text, yanchor="top", showarrow=False, font_size=11, opacity=0.8, **place)
+    figure.add_annotation(text=text, yanchor="top", showarrow=False, font={"size": 11}, opacity=0.8, **place)
 
 
 def _clear_of(look: Look) -> dict[str, object]:
@@ -186,7 +186,7 @@ def _name_ends(figure: go.Figure, curves: Sequence[Curve], look: Look, top: floa
             text="<br>".join(escaped(line) for line in name), x=1.01, xref="paper", xanchor="left", align="left",
             y=height, yref="y", yanchor="middle", showarrow=False, font={"size": 12, "color": palette.line(place)},
         )  # fmt: skip
-    figure.update_layout(margin_r=14 + 7 * max((len(line) for name in names for line in name), default=0))
+    figure.update_layout(margin={"r": 14 + 7 * max((len(line) for name in names for line in name), default=0)})
 
 
 def _apart(wanted: Sequence[float], halves: Sequence[float], top: float) -> list[float]:
