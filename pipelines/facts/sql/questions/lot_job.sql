@@ -3,7 +3,7 @@
 CREATE OR REPLACE TEMP TABLE lot_job AS
 WITH told AS (
     SELECT
-        lot_span.span_no, lot_span.intake_on, lot_span.sold_on,
+        lot_span.span_no, lot_span.intake_on, lot_span.sold_on, lot_span.withdrawn_on,
         job.received_on, coalesce(job.closed_on, job.received_on) AS closed_on, job.job_key, job.stick, job.disposition,
         job.bench_minutes, job.parts_cost, job.consumables_cost,
         coalesce(job.visit_reason = 'warranty_return', false) AS is_warranty,
@@ -29,8 +29,9 @@ WITH told AS (
     SELECT span_no, min(received_on) AS claim_on FROM told WHERE is_warranty AND received_on > intake_on GROUP BY span_no
 ), judged AS (
     SELECT
-        told.* EXCLUDE (is_scrapped),
+        told.* EXCLUDE (is_scrapped, withdrawn_on),
         claimed.claim_on,
+        CASE WHEN claim_on IS NULL OR withdrawn_on < claim_on THEN withdrawn_on END AS withdrawn_on,
         NOT is_warranty
             AND (sold_on IS NULL OR received_on <= sold_on)
             AND (claim_on IS NULL OR received_on < claim_on) AS is_before_sale,
@@ -41,7 +42,6 @@ WITH told AS (
 )
 SELECT
     judged.* EXCLUDE (intake_on, sold_on, is_nff, verdict, is_repair),
-    scrapping.scrapped_on,
     is_sensor_fitted OR is_module_fitted OR is_board_fitted AS is_part_fitted,
     -- blowing out a stick that works is no repair
     is_repair AND NOT is_nff AS is_mended,
@@ -51,4 +51,4 @@ SELECT
     ) AS is_ready
 FROM judged LEFT JOIN scrapping ON scrapping.span_no = judged.span_no
 -- what comes after a scrap is another controller with the same tag
-WHERE scrapped_on IS NULL OR received_on <= scrapped_on;
+WHERE coalesce(received_on <= least(scrapping.scrapped_on, withdrawn_on), true);

@@ -13,7 +13,7 @@ WITH stick_left AS (
         span_no,
         min(claim_on) AS claim_on,
         max(closed_on) FILTER (WHERE is_before_sale) AS closed_on,
-        min(closed_on) FILTER (WHERE is_before_sale AND is_scrapped) AS scrapped_on,
+        least(min(closed_on) FILTER (WHERE is_before_sale AND is_scrapped), min(withdrawn_on)) AS scrapped_on,
         coalesce(bool_or(is_part_fitted) FILTER (WHERE is_before_sale), false) AS is_part_fitted,
         coalesce(bool_or(is_mended) FILTER (WHERE is_before_sale), false) AS is_mended,
         count(*) FILTER (WHERE is_before_sale AND is_sensor_fitted) AS sensor_count,
@@ -41,12 +41,11 @@ WITH stick_left AS (
 ), known AS (
     SELECT
         lot_span.*,
-        work.* EXCLUDE (span_no, scrapped_on),
+        work.* EXCLUDE (span_no),
         coalesce(finishing.is_ready, false) AS is_ready,
-        least(work.scrapped_on, lot_span.withdrawn_on) AS scrapped_on,
         coalesce(grade = 'parts', false) AS is_sold_for_parts,
         -- what is sold after a scrap under the same tag is another controller, unless it was sold for parts
-        is_sold_for_parts OR (work.scrapped_on IS NULL AND lot_span.withdrawn_on IS NULL) AS is_sale_its_own
+        is_sold_for_parts OR scrapped_on IS NULL AS is_sale_its_own
     FROM lot_span
     LEFT JOIN work ON work.span_no = lot_span.span_no
     LEFT JOIN finishing ON finishing.span_no = lot_span.span_no
