@@ -74,14 +74,14 @@ def answer_sentences(answer) -> list[str]:
         (answer.mechanism_tests, lambda one: mechanism_tests_sentence(one, answer.level)),
         (answer.clock_question, lambda one: clock_sentence(one, answer.level)),
     )
-    said = [dated_sentence(answer.groups), pooled_doubt_sentence(answer.groups)]
+    groups = [one for one in answer.groups if hasattr(one, "laws")]  # those of lives
+    said = [dated_sentence(groups), pooled_doubt_sentence(groups)]
     return [*(say(part) for part, say in parts if part), *(one for one in said if one)]
 
 
 def dated_sentence(groups) -> str:
     """Say of several groups at once what dating failures at the visit that found them would do; nothing of a single one."""
-    dated = [one.dating for one in groups if getattr(one, "dating", None) is not None]
-    misled = [one for one in dated if one.is_misleading]
+    misled = [one.dating for one in groups if one.dating is not None and one.dating.is_misleading]
     if len(groups) < 2 or not misled:
         return ""
     most = max(misled, key=lambda one: max(abs(ratio - 1) for _, ratio in _off(one)))
@@ -93,7 +93,7 @@ def dated_sentence(groups) -> str:
 
 def pooled_doubt_sentence(groups) -> str:
     """Name the groups that do not wear by the law under which groups borrow from each other."""
-    other = [label(one.by) for one in groups if getattr(one, "pooled", None) is not None and _is_lognormal(one.laws)]
+    other = [label(one.by) for one in groups if one.pooled is not None and _is_lognormal(one.laws)]
     if not other:
         return ""
     named = f"{', '.join(other[:8])}{' and others' if len(other) > 8 else ''}"
