@@ -16,6 +16,9 @@ from pipelines.wording.verdict import column_words, counted
 
 _CLEANING, _LIFE = "screens/cleaning_success.py", "screens/time_to_failure.py"
 _RECURRENCE, _DATA = "screens/recurrence.py", "screens/data.py"
+#: Links that need no address: screen, words of the link, address.
+_FACTORS = ("screens/factors.py", "See what goes with failing sooner: use, site, sensor and more at once", {})
+_RESTORATION = ("screens/restoration.py", "See how much of its age a clean gives back", {})
 #: The address of a split holds the word that the reader sees.
 _BY_FAMILY, _BY_DEPTH, _BY_SITE = ({"by": column_words(column)} for column in ("family", "depth", "site"))
 #: Where each next step is taken: screen, words of the link, address.
@@ -41,26 +44,26 @@ def size_sentence(size: Mapping[str, object]) -> str:
 def cleaning() -> None:
     """Does cleaning work, for whom best and worst?"""
     whole, split = source.answer(Question.CLEANING_SUCCESS), source.answer(Question.CLEANING_SUCCESS, by=["family"])
-    _finding("Cleaning", [whole.sentence, contrast(split)], _CLEANING, "See cleaning success by family", _BY_FAMILY)
+    _finding("Cleaning", [whole.sentence, contrast(split)], (_CLEANING, "See cleaning success by family", _BY_FAMILY))
 
 
 def lifetimes() -> None:
     """How long do modules last, which families shortest and longest?"""
     whole, split = source.answer(Question.TIME_TO_FAILURE), source.answer(Question.TIME_TO_FAILURE, by=["family"])
     said = [whole.sentence] if _is_refused(split) else [whole.sentence, contrast(split)]
-    _finding("First life of a stick module", said, _LIFE, "See time to failure by family", _BY_FAMILY)
+    _finding("First life of a stick module", said, (_LIFE, "See time to failure by family", _BY_FAMILY), _FACTORS)
 
 
 def recurrence() -> None:
     """How long do cleans hold, and which depth holds longest?"""
     whole, split = source.answer(Question.RECURRENCE), source.answer(Question.RECURRENCE, by=["depth"])
     said = [whole.sentence] if _is_refused(split) else [whole.sentence, contrast(split)]
-    _finding("How long cleans hold", said, _RECURRENCE, "See recurrence by depth of clean", _BY_DEPTH)
+    _finding("How long cleans hold", said, (_RECURRENCE, "See recurrence by depth of clean", _BY_DEPTH), _RESTORATION)
 
 
 def intake() -> None:
     """How much of the exports could be read?"""
-    _finding("The data behind it", [_set_aside()], _DATA, "See what was set aside and why", {})
+    _finding("The data behind it", [_set_aside()], _LOOK_AT[Look.SET_ASIDE])
 
 
 def next_step() -> None:
@@ -81,15 +84,16 @@ def next_step() -> None:
     page, link, query = _LOOK_AT[look]
     if look is Look.WORST_FAMILY:
         query = {**query, "family": family}
-    _finding("Next", [next_words(look, family=family)], page, link, query)
+    _finding("Next", [next_words(look, family=family)], (page, link, query))
 
 
-def _finding(heading: str, sentences: Sequence[str], page: str, link: str, query: Mapping[str, str]) -> None:
+def _finding(heading: str, sentences: Sequence[str], *links: tuple[str, str, Mapping[str, str]]) -> None:
     with st.container(border=True):
         st.subheader(heading)
         for sentence in sentences:
             text.paragraph(sentence)
-        st.page_link(page, label=link, query_params=dict(query) or None)
+        for page, words, query in links:
+            st.page_link(page, label=words, query_params=dict(query) or None)
 
 
 def _is_refused(answer) -> bool:

@@ -11,7 +11,7 @@ import pandas as pd
 from pipelines.answers.detail import SurvivingAt
 from pipelines.answers.question import Asked
 from pipelines.answers.record import CurvePoint, LifeGroup, LifePart, WeibullPart
-from pipelines.answers.spells import Read, clock_warnings, hours_refusal, without_denominator
+from pipelines.answers.spells import Read, clock_warnings, hours_refusal, no_length_warnings, without_denominator
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.lognormal import LognormalFit, lognormal
 from pipelines.estimates.survival import drawn, quantile, share_at, survival
@@ -61,7 +61,7 @@ def life_answer_parts(
         refused = (Because.NO_DENOMINATOR, verdict.no_denominator_sentence(blank))
     if refused:
         return Lives(refused_groups(read, asked, *refused), [], None)
-    warnings = clock_warnings(read, asked)
+    warnings = [*clock_warnings(read, asked), *no_length_warnings(read)]
     groups, known = life_groups(read, asked, say=say, say_since_seen=say_since_seen)
     return Lives(groups, warnings, known)
 

@@ -16,6 +16,8 @@ from pipelines.wording import verdict
 
 #: Above this many spells, times are rounded to steps of about a two-thousandth of the longest, unless `grid` says else.
 EXACT_UP_TO = 20_000
+#: Failures without a length are said in a warning where they are more than this share of all.
+NO_LENGTH_SHARE = 0.01
 STEPS = 2000
 #: A grouping that is blank on more than this share of the censored modules has no denominator.
 BLANK_SHARE = 0.20
@@ -111,3 +113,13 @@ def clock_warnings(read: Read, asked: Asked) -> list[str]:
     if asked.clock is None and read.hours.is_refused:
         return [verdict.clock_fallback_warning(without=read.hours.without, total=read.hours.total)]
     return []
+
+
+def no_length_warnings(read: Read) -> list[str]:
+    """Return what to say where many failures have no length on the clock in use."""
+    numbers = read.numbers[read.numbers["is_failure"].astype(bool)]
+    without = int(numbers["no_length_count"].sum())
+    failures = without + int(numbers["spell_count"].sum())
+    if without <= NO_LENGTH_SHARE * failures:
+        return []
+    return [verdict.no_length_warning(without=without, failures=failures)]

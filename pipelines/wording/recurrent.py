@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-from pipelines.vocabulary import Clock
+from pipelines.vocabulary import Clock, TrendVerdict
 from pipelines.wording.label import label
 from pipelines.wording.verdict import counted, duration_words, level_words, limits_words, reason_words
 
 _TREND = {
-    "getting_more_frequent": "They come more often as a controller gets older.",
-    "getting_rarer": "They come more rarely as a controller gets older.",
-    "no_trend_shown": "Whether they come more often with age or more rarely, this log does not show.",
-    "too_few": "Too few failures to say whether they come more often with age.",
+    TrendVerdict.GETTING_MORE_FREQUENT: "They come more often as a controller gets older",
+    TrendVerdict.GETTING_RARER: "They come more rarely as a controller gets older",
+    TrendVerdict.NO_TREND_SHOWN: "Whether they come more often with age or more rarely, this log does not show",
+    TrendVerdict.TOO_FEW: "Too few failures to say whether they come more often with age",
+}
+
+_LAW = "a power law, which takes all controllers as alike and leans on their first failures,"
+_OTHERWISE = {
+    TrendVerdict.GETTING_MORE_FREQUENT: f"{_LAW} has them more often, so do not build on it",
+    TrendVerdict.GETTING_RARER: f"{_LAW} has them more rarely, so the pace is not steady: do not build on it",
+    TrendVerdict.NO_TREND_SHOWN: f"{_LAW} does not show it",
 }
 
 
@@ -22,14 +29,37 @@ def mean_words(mean_cumulative, clock: Clock, level: float) -> str:
     if one.because is not None:
         watched = f" from {counted(one.units, 'controller')} of known age" if one.units else ""
         head = f"How often a controller fails cannot be told{watched}: {reason_words(one.because)}."
-        return f"{head} {_TREND[one.trend.verdict]}" if one.trend.because is None else head
+        return f"{head} {trend_words(one.trend)}" if one.trend.because is None else head
     since = f", counted from {duration_words(one.counted_from, clock)} on" if one.counted_from else ""
     overall, by = one.overall, duration_words(one.drawn_to, clock)
     return (
         f"By {by} of age a controller has failed {count_words(overall.estimate)} times on average"
         f"{since} ({level_words(level)} interval {limits_words(overall.low, overall.high, count_words)}; "
-        f"{counted(one.failures, 'failure')} of {counted(one.units, 'controller')} of known age). {_TREND[one.trend.verdict]}"
+        f"{counted(one.failures, 'failure')} of {counted(one.units, 'controller')} of known age). {trend_words(one.trend)}"
     )
+
+
+def trend_words(trend) -> str:
+    """Say whether failures come more often with age, and in the same breath where the power law tells otherwise.
+
+    The verdict is by Laplace's test, which lets controllers differ in their rate; the power law takes all as alike, and
+    leans on their first failures.
+    """
+    said, shape = _TREND[trend.verdict], trend.shape
+    if trend.p_value is None:
+        return f"{said}."
+    chance = f"p {'under 0.001' if trend.p_value < 0.001 else f'= {trend.p_value:.3f}'}"
+    if shape.low is None or shape.high is None:
+        return f"{said} ({chance})."
+    limits = f"{shape.estimate:.2f}, {limits_words(shape.low, shape.high, lambda one: f'{one:.2f}')}"
+    by_law = (
+        TrendVerdict.GETTING_MORE_FREQUENT if shape.low > 1
+        else TrendVerdict.GETTING_RARER if shape.high < 1
+        else TrendVerdict.NO_TREND_SHOWN
+    )  # fmt: skip
+    if by_law is trend.verdict:
+        return f"{said} ({chance}; power-law shape {limits}; 1 is no trend)."
+    return f"{said} ({chance}); {_OTHERWISE[by_law]} (shape {limits}; 1 is no trend)."
 
 
 def difference_words(mean_difference, clock: Clock) -> str:

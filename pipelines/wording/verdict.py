@@ -212,6 +212,14 @@ def clock_fallback_warning(*, without: int, total: int) -> str:
     return f"Shown in days: play hours are missing for {without:,} of {counted(total, 'spell')}, too many for the hour clock."
 
 
+def no_length_warning(*, without: int, failures: int) -> str:
+    """Say that failures without a length are not counted."""
+    return (
+        f"{without:,} of {counted(failures, 'failure')} fell on the day watching began, or without any play hour since: they "
+        "have no length and are not counted, so early failures look rarer than they are."
+    )
+
+
 def no_denominator_sentence(column: str) -> str:
     """Say that a grouping is known for failures only."""
     return (

@@ -164,3 +164,13 @@ def test_names_of_the_job_log_are_understood(tmp_path):
     assert (answer.by, answer.where, answer.groups[0].by) == (["site"], {"mechanism": ["track_wear"]}, {"site": "N"})
     assert answer.groups[0].worn_track == answer.groups[0].same_day
     assert "6 were on a worn track" in answer.sentence
+
+
+def test_failures_on_the_first_day_are_said_where_they_are_many(tmp_path):
+    early = ["U1 2025-01-01 clean_air pass", *SIX[1:]]
+    answer = Log(tmp_path / "many", units=register(*UNITS), jobs=reports(*early)).ask("time-to-failure", clock="days")
+    (warning,) = [one for one in answer.warnings if "no length" in one]
+    assert warning.startswith("1 of 6 failures fell on the day watching began")
+    assert (answer.left_out["no_length"], answer.groups[0].counts["failures"]) == (1, 5)
+    none = Log(tmp_path / "none", units=register(*UNITS), jobs=reports(*SIX)).ask("time-to-failure", clock="days")
+    assert not any("no length" in one for one in none.warnings)

@@ -64,7 +64,7 @@ def test_every_finding_on_the_front_leads_to_a_screen(visit):
     one = visit()
     one.open()
     count = one.page.get_by_test_id("stPageLink").count()
-    assert count == 5
+    assert count == 7
     for place in range(count):
         one.open()
         one.does(lambda place=place: one.page.get_by_test_id("stPageLink").nth(place).get_by_role("link").click())
