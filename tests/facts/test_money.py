@@ -1,0 +1,93 @@
+"""Prices valid on a day, and the currencies that money was written in."""
+
+from __future__ import annotations
+
+import datetime as dt
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from pipelines import warehouse
+from pipelines.errors import InputError
+from pipelines.facts.build import build
+from pipelines.facts.money import currencies, one_currency, prices
+from pipelines.settings import Settings
+from tests.facts.warehouse_in_memory import filled
+from tests.logs.bench import Bench
+
+JOBS = "job_id,unit_id,stick,family,received_on,action,outcome,parts_cost\n"
+LOTS = "lot_id,bought_on,family,units_bought,{price}\n"
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Bench:
+    return Bench(tmp_path)
+
+
+def written(bench: Bench) -> dict[str, frozenset[str]]:
+    with warehouse.reading(bench.warehouse) as connection:
+        return currencies(connection)
+
+
+def test_signs_and_codes_are_kept_by_column(bench):
+    bench.write(
+        "jobs.csv", JOBS + 'J1,U1,L,Nova,2026-01-05,clean_air,pass,"€ 2,50"\nJ2,U1,R,Nova,2026-01-05,clean_air,pass,EUR 3\n'
+    )
+    bench.write("lots.csv", LOTS.format(price="lot_price_gbp") + "X,2026-01-02,Nova,5,40\n")
+    bench.write("sales.csv", "unit_id,sold_on,price\nU1,2026-02-01,30\n")
+    bench.load()
+    found = written(bench)
+    assert found == {"jobs.parts_cost": {"€", "EUR"}, "lots.lot_price": {"GBP"}}
+    with pytest.raises(InputError, match=r"not in one currency: jobs.parts_cost in EUR, €; lots.lot_price in GBP"):
+        one_currency(found)
+
+
+def test_a_file_whose_rows_were_all_replaced_says_nothing_of_the_currency(bench):
+    line = "J1,U1,L,Nova,2026-01-05,clean_air,pass,"
+    bench.load(bench.write("a/jobs.csv", JOBS + line + "£2\n"))
+    bench.load(bench.write("b/jobs.csv", JOBS + line + "EUR 3\n"))
+    assert written(bench) == {"jobs.parts_cost": {"EUR"}}
+
+
+@pytest.mark.parametrize(
+    ("words", "currency"),
+    [
+        ([], None), (["€"], "EUR"), (["EUR", "€"], "EUR"), (["$"], "$"), (["$", "CAD"], "CAD"), (["USD"], "USD"), (["£"], "GBP"),
+    ],
+)  # fmt: skip
+def test_what_one_currency_can_be(words, currency):
+    assert one_currency({"lots.lot_price": frozenset(words[:1]), "sales.price": frozenset(words[1:])}) == currency
+
+
+@pytest.mark.parametrize("words", [["€", "£"], ["$", "EUR"], ["USD", "CAD"], ["$", "USD", "AUD"]])
+def test_currencies_that_cannot_be_one_are_refused(words):
+    with pytest.raises(InputError, match="Amounts are not converted"):
+        one_currency({"lots.lot_price": frozenset(words)})
+
+
+def test_prices_below_zero_are_set_aside_with_a_reason(bench):
+    bench.write("sales.csv", "unit_id,sold_on,price\nU1,2026-02-01,-30\nU2,2026-02-01,30\n")
+    bench.write("prices.csv", "key,valid_from,amount,kind\nNova/A,2026-01-01,-4,resale\nNova/A,2026-01-01,€ 4,resale\n")
+    bench.write("lots.csv", LOTS.format(price="lot_price") + "X,2026-01-02,Nova,5,-40\n")
+    bench.load()
+    assert sorted(bench.set_aside()) == [(2, "amount", "'-4' is below 0"), (2, "lot_price", "'-40' is below 0"),
+                                         (2, "price", "'-30' is below 0")]  # fmt: skip
+
+
+def test_the_price_of_a_day_is_the_latest_that_began_by_it():
+    day = dt.date(2026, 3, 1)
+    rows = [("Nova/A", "2026-01-01", 30, "resale"), ("Nova/A", "2026-03-01", 28, "resale"),
+            ("Nova/A", "2026-03-02", 20, "resale"), ("Novva/B", "2026-01-01", 25, "resale"), ("bench", "2026-01-01", 18, "labour_per_hour"),
+            ("nova", "2026-01-01", 4, "part"), ("clean_air", "2027-01-01", 1, "clean_cost")]  # fmt: skip
+    job = {"job_key": "J1", "job_id": "J1", "unit_id": "U1", "stick": "L", "family": "Nova", "received_on": day,
+           "action": "clean_air", "outcome": "pass", "site_id": "bench"}  # fmt: skip
+    connection = filled({
+        "price": pd.DataFrame(rows, columns=["key", "valid_from", "amount", "kind"]), "job": pd.DataFrame([job]),
+    })  # fmt: skip
+    build(connection, Settings())
+    found = prices(connection, day)
+    assert [tuple(row) for row in found[["kind", "key", "amount", "is_known"]].itertuples(index=False)] == [
+        ("labour_per_hour", "bench", 18, True), ("part", "nova", 4, True),
+        ("resale", "Nova/A", 28, True), ("resale", "Novva/B", 25, False),
+    ]  # fmt: skip
