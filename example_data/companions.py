@@ -154,7 +154,7 @@ def lots(rng, bench) -> pd.DataFrame:
     """Return the purchases."""
     lots, n = bench.lots, len(bench.lots.family)
     return pd.DataFrame({
-        "lot_id": [f"LOT-{i + 1:04d}" for i in range(n)], "bought_on": dates(lots.bought_day),
+        "lot_id": [f"LOT-{i + 1:04d}" for i in lots.number], "bought_on": dates(lots.listed_day),
         "seller": words(lot_words.SELLERS, lots.seller), "stated_condition": words(lot_words.CONDITIONS, lots.condition),
         "family": words(FAMILY_NAMES, lots.family), "units_bought": lots.bought_count, "units_received": lots.received_count,
         "lot_price": lots.price, "buyer_premium": (lots.price * 0.12).round(2),

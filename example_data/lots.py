@@ -20,6 +20,8 @@ BAD_CHANCE = np.array([0.12, 0.15, 0.38, 0.42, 0.62])
 SELLERS = ("Seller Alder", "Seller Birch", "Seller Cedar", "Seller Doum", "Seller Elder")
 #: The fourth seller's lots are worse than described: the odds of a bad stick are multiplied by this.
 SELLER_ODDS = np.array([1.0, 0.8, 1.0, 1.9, 1.1])
+#: What one seller offers in one condition within so many days is one lot of two families.
+MIXED_WITHIN_DAYS = 21
 RETURN_REASONS = ("drift", "other_fault", "no_fault_found", "buyer_remorse", "damage_in_transit", "unknown")
 GRADES = ("A", "B", "C", "parts")
 DISPOSITIONS = ("", "grade_a", "grade_b", "grade_c", "scrap", "hold")
@@ -27,8 +29,10 @@ DISPOSITIONS = ("", "grade_a", "grade_b", "grade_c", "scrap", "hold")
 
 @dataclass
 class Lots:
-    """One row per lot."""
+    """One row per family of a lot; those of a mixed lot share its number and the day it was bought."""
 
+    number: np.ndarray
+    listed_day: np.ndarray
     family: np.ndarray
     seller: np.ndarray
     condition: np.ndarray
@@ -66,10 +70,21 @@ def draw_lots(rng, world: World, job_count: float) -> Lots:
     short = np.where(rng.random(n) < 0.15, rng.integers(1, 3, n), 0)
     resale = np.array([f.resale for f in FAMILIES])[family]
     price = bought * resale * (0.55 - 0.5 * BAD_CHANCE[condition]) * rng.lognormal(0, 0.15, n)
-    return Lots(
-        family, rng.choice(len(SELLERS), n, p=[0.28, 0.2, 0.22, 0.16, 0.14]), condition,
-        np.sort(rng.integers(3, LAST_DAY - 25, n)), bought, bought - short, price.round(2),
-    )  # fmt: skip
+    seller = rng.choice(len(SELLERS), n, p=[0.28, 0.2, 0.22, 0.16, 0.14])
+    day = np.sort(rng.integers(3, LAST_DAY - 25, n))
+    first = _first_of_lot(family, seller, condition, day)
+    return Lots(first, day[first], family, seller, condition, day, bought, bought - short, price.round(2))
+
+
+def _first_of_lot(family, seller, condition, day) -> np.ndarray:
+    """Return for each row the first row of its lot: the row before it where they make a mixed lot, else itself."""
+    first = np.arange(len(day))
+    for row in range(1, len(day)):
+        before = row - 1
+        is_alike = seller[row] == seller[before] and condition[row] == condition[before] and family[row] != family[before]
+        if is_alike and first[before] == before and day[row] - day[before] <= MIXED_WITHIN_DAYS:
+            first[row] = before
+    return first
 
 
 class Bench:
@@ -186,7 +201,8 @@ class Bench:
         self.done_day[unit] = np.maximum(self.done_day[unit], closed)
         self.rows.add(
             len(unit), unit=unit, slot=slot, family=self.units.family[unit], site=2, module_no=self.module_no[unit, slot],
-            day=day, closed_day=closed, batch_found=self.batch[unit, slot], lot=self.units.lot[unit], **columns,
+            day=day, closed_day=closed, batch_found=self.batch[unit, slot], lot=self.lots.number[self.units.lot[unit]],
+            **columns,
         )  # fmt: skip
 
     def _sell(self) -> None:
