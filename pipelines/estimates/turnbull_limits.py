@@ -19,7 +19,7 @@ ROUGHLY = 0.06
 #: Chord and tangent agree on the sum to this share of it.
 CLOSE = 1e-3
 #: After a step that gains so little, as a share of the drop, what another would gain is about its square.
-LEVEL_SHARE = 0.01
+LEVEL_SHARE = 0.02
 #: The lift is e^turn − 1 times those at risk, or e^−turn − 1; one of e^30 forces the steps to 0, if anything does.
 FIRST_TURN, LARGEST_TURN = 0.3, 30.0
 #: Of those at risk, what a lift leaves at the least.
