@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tests.calibration import cleaning, comparisons, fates, lives, realism, shares
+from tests.calibration import cleaning, comparisons, fates, lives, realism, shares, triage
 from tests.calibration.score import Line, Sample, scored
 
 SEED = 20_261_125
@@ -51,6 +51,7 @@ PARTS = {
     "trends": Part(comparisons.trends),
     "clocks": Part(comparisons.clocks),
     "cleans": Part(cleaning.cleans, 0.1),
+    "triage": Part(triage.single_sticks, 0.1),
     **{f"real_{name}": Part(make, share) for name, (make, share) in realism.PARTS.items()},
 }
 

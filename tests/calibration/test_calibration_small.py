@@ -33,6 +33,7 @@ SMALL = {
     "trends": (200, 100),
     "clocks": (200, 100),
     "cleans": (10, 10),
+    "triage": (20, 15),
 }
 #: Before the first failure Kaplan and Meier's curve is 1, and so are its limits: they cannot hold a share of 0.99.
 KNOWN = {("curve at 100 h", 30): "covers too little"}
