@@ -11,13 +11,14 @@ from pipelines.answers.frame import answer
 from pipelines.answers.question import BY, DATES, Asked
 from pipelines.answers.record import Answer
 from pipelines.answers.sample import sampled
-from pipelines.answers.spells import Read, clock_warnings, hours_refusal, read_spells, without_denominator
+from pipelines.answers.spells import Read, clock_warnings, hours_refusal, no_length_warnings, read_spells, without_denominator
 from pipelines.answers.time_to_failure import is_truncated
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.proportional import proportional
 from pipelines.estimates.regression import hazard_ratios, life_ratios
 from pipelines.estimates.regression_task import Regression
 from pipelines.facts.read import Connection, window
+from pipelines.facts.sold import sold_levels
 from pipelines.vocabulary import Because, Question, SpellKind
 from pipelines.wording import factors as wording
 from pipelines.wording import verdict
@@ -50,7 +51,8 @@ def factors(connection: Connection, asked: Asked) -> Answer:
         refused = hours_refusal(read)
         if of is Question.TIME_TO_FAILURE and is_truncated(seen):
             refused = (Because.FAILURES_ONLY, verdict.failures_only_sentence())
-        group, warned = (_refused(of, read, *refused), []) if refused else _group(of, read, named, asked)
+        sold = frozenset() if refused else sold_levels(connection, _KIND[of])
+        group, warned = (_refused(of, read, *refused), []) if refused else _group(of, read, named, asked, sold)
         groups.append(group)
         warnings += warned
     return answer(
@@ -64,7 +66,9 @@ def _left_out(reads: list[Read]) -> dict[str, int]:
     return {key: int(count) for key, count in one.sum().items()}
 
 
-def _group(of: Question, read: Read, named: tuple[str, ...], asked: Asked) -> tuple[FactorGroup, list[str]]:
+def _group(
+    of: Question, read: Read, named: tuple[str, ...], asked: Asked, sold: frozenset[tuple[str, str | None]]
+) -> tuple[FactorGroup, list[str]]:
     known = read.numbers[read.numbers["is_age_known"].astype(bool)]
     blank = [name for name in named if without_denominator(known, (name,))]
     left = [name for name in named if name not in blank]
@@ -73,7 +77,9 @@ def _group(of: Question, read: Read, named: tuple[str, ...], asked: Asked) -> tu
     counts = read.spells.counts_by_cluster(grid=read.grid)
     counts = counts[counts["is_age_known"].astype(bool)]
     used = sampled(counts, most=MOST_ROWS)
-    warnings = [wording.sampled_warning(of, used=_spells(used), all=_spells(counts))] if len(used) < len(counts) else []
+    warnings = no_length_warnings(read)
+    if len(used) < len(counts):
+        warnings.append(wording.sampled_warning(of, used=_spells(used), all=_spells(counts)))
     words = {"level": asked.level, "min_failures": asked.settings.min_failures}
     hazard, left, at_fault = _told_apart(used, left, words)
     life = life_ratios(used, factors=left, cluster="cluster", **words)
@@ -94,7 +100,13 @@ def _group(of: Question, read: Read, named: tuple[str, ...], asked: Asked) -> tu
         counts={"spells": hazard.spell_count, "failures": hazard.failure_count, "controllers": hazard.cluster_count or 0},
         ratios=ratios, checks=checks,
     )  # fmt: skip
-    return replace(group, sentence=_sentence(group, asked.level)), warnings
+    unlike = [one for one in ratios if not one.is_reference and _is_unlike(one, group, sold)]
+    if unlike:
+        both = dict.fromkeys((one.factor, level) for one in unlike for level in (one.level, _reference(one, group).level))
+        warnings.append(wording.sold_warning(of, [name for name in both if name in sold]))
+    is_told_by_family = "stick" in at_fault and set(used["stick"].dropna()) >= {"L", "R", "S"}
+    said = _sentence(group, asked.level, unlike=unlike, is_told_by_family=is_told_by_family)
+    return replace(group, sentence=said), warnings
 
 
 def _told_apart(counts: pd.DataFrame, left: list[str], words: dict) -> tuple[Regression, list[str], list[str]]:
@@ -109,10 +121,21 @@ def _told_apart(counts: pd.DataFrame, left: list[str], words: dict) -> tuple[Reg
         at_fault.append(last)
 
 
-def _sentence(group: FactorGroup, level: float) -> str:
+def _is_unlike(one: LevelRatio, group: FactorGroup, sold: frozenset[tuple[str, str | None]]) -> bool:
+    """Tell whether only one of a level and its reference is sold: the drift of those is seen in another way."""
+    return ((one.factor, one.level) in sold) != ((one.factor, _reference(one, group).level) in sold)
+
+
+def _reference(one: LevelRatio, group: FactorGroup) -> LevelRatio:
+    return next(other for other in group.ratios if other.factor == one.factor and other.is_reference)
+
+
+def _sentence(group: FactorGroup, level: float, *, unlike: list[LevelRatio], is_told_by_family: bool) -> str:
     if group.because:
         return wording.refused_sentence(group.of, group.because, spells=group.counts["spells"], failures=group.counts["failures"])
-    compared = [one for one in group.ratios if not one.is_reference and one.hazard_ratio.low is not None]
+    compared = [
+        one for one in group.ratios if not one.is_reference and one.hazard_ratio.low is not None and one not in unlike
+    ]  # fmt: skip
     clear = [one for one in compared if _clearness(one) > 1]
     clearest = max(clear, key=_clearness, default=None)
     return wording.factors_sentence(
@@ -120,6 +143,7 @@ def _sentence(group: FactorGroup, level: float) -> str:
         compared=len(compared), clear=len(clear), clearest=None if clearest is None else _contrast(clearest, group),
         changing=[one.factor for one in group.checks if one.is_changing],
         left_out={"confounded": group.at_fault, "one_level": group.one_level, "blank": group.blank},
+        is_told_by_family=is_told_by_family,
     )  # fmt: skip
 
 
@@ -130,7 +154,7 @@ def _clearness(one: LevelRatio) -> float:
 
 def _contrast(one: LevelRatio, group: FactorGroup) -> wording.Contrast:
     """Return the level that fails more often first."""
-    reference = next(other for other in group.ratios if other.factor == one.factor and other.is_reference)
+    reference = _reference(one, group)
     hazard, life = one.hazard_ratio, one.life_ratio
     is_more = hazard.estimate > 1
     first, second = (one, reference) if is_more else (reference, one)

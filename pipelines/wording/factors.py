@@ -37,9 +37,12 @@ class Contrast:
 
 def factors_sentence(
     of: Question, *, spells: int, failures: int, level: float, compared: int, clear: int, clearest: Contrast | None,
-    changing: Sequence[str], left_out: Mapping[str, Sequence[str]],
+    changing: Sequence[str], left_out: Mapping[str, Sequence[str]], is_told_by_family: bool = False,
 ) -> str:  # fmt: skip
-    """Say the clearest difference, how many there are, and what could not be compared."""
+    """Say the clearest difference, how many there are, and what could not be compared.
+
+    is_told_by_family: stick is left out because the families with a single stick tell it.
+    """
     parts = [f"{head_words(of)}: {failures:,} of {counted(spells, _WHAT[of])} {_EVENT[of]}."]
     if clearest is not None:
         parts.append(_clearest(of, clearest, level))
@@ -55,6 +58,8 @@ def factors_sentence(
     out = [f"{', '.join(column_words(name) for name in names)} ({_WHY[why]})" for why, names in left_out.items() if names]
     if out:
         parts.append(f"Left out: {'; '.join(out)}.")
+    if is_told_by_family:
+        parts.append("Which sticks are single, their family tells; filter by the sticks left and right to compare these.")
     return " ".join(parts)
 
 
@@ -71,6 +76,15 @@ def sampled_warning(of: Question, *, used: int, all: int) -> str:
     return (
         f"{head_words(of)}: compared on {used:,} of {counted(all, _WHAT[of], _WHAT[of] + 's')}: all those of controllers drawn "
         "at random."
+    )
+
+
+def sold_warning(of: Question, levels: Sequence[tuple[str, str | None]]) -> str:
+    """Say that some levels were watched in another way. levels: factor and level."""
+    named = " and ".join(group_words(factor, level) for factor, level in levels)
+    return (
+        f"{head_words(of)}: nearly all of {named} was sold, so drift there is seen only if the buyer sends the "
+        "controller back in time. Such ratios tell how drift is seen, not how soon it comes; the sentence leaves them out."
     )
 
 

@@ -7,6 +7,7 @@ import pytest
 from pipelines.answers import ask, factors
 from pipelines.answers.table import csv_text, table
 from pipelines.answers.text import answer_text
+from pipelines.facts.sold import sold_levels
 from tests.answers.logs import Log, assert_says_no_computer_word, months, register, reports
 from tests.pipeline.made_fleet import loaded_fleet
 
@@ -54,6 +55,7 @@ def test_a_column_that_goes_with_another_is_left_out_and_named(easy):
             # the families with a single stick are the only ones with it
             assert group.at_fault == ["stick"]
             assert "Left out: stick (cannot be told from the others)." in group.sentence
+            assert "filter by the sticks left and right" in group.sentence
             assert {one.factor for one in group.ratios} == {"usage_class", "family", "site"}
 
 
@@ -79,6 +81,24 @@ def test_what_is_asked_of_cleans_only_is_answered_of_cleans_only(hard):
     assert [group.of for group in ask("factors", hard, by=["depth"], clock="days").groups] == ["recurrence"]
     answer = ask("factors", hard, by=["family"], where={"depth": ["open"]}, clock="days")
     assert [group.of for group in answer.groups] == ["recurrence"]
+
+
+def test_a_bench_that_sells_what_it_cleans_is_named(hard):
+    sold = {name for name in sold_levels(hard, "after_clean") if name[0] in ("site", "depth")}
+    assert sold == {("site", "bench")}
+    answer = ask("factors", hard, by=["site", "depth"], clock="days")
+    assert any(one.startswith("After a clean: nearly all of site bench was sold") for one in answer.warnings)
+    alone = ask("factors", hard, by=["depth"], where={"site": ["bench"]}, clock="days")
+    assert not any("was sold" in one for one in alone.warnings)
+
+
+def test_what_is_watched_in_another_way_is_no_clearest_difference(hard, monkeypatch):
+    first = ask("factors", hard, by=["family"], clock="days").groups[0]
+    clearest = first.sentence.partition(" fails ")[0].rpartition("family ")[2]
+    monkeypatch.setattr(factors, "sold_levels", lambda connection, kind: frozenset([("family", clearest)]))
+    other = ask("factors", hard, by=["family"], clock="days").groups[0]
+    assert other.ratios == first.ratios
+    assert f"family {clearest} fails" not in other.sentence
 
 
 def test_a_blank_column_is_left_out_and_named(hard):

@@ -1,7 +1,7 @@
 """The sentences of what goes with early drift."""
 
 from pipelines.vocabulary import Because, Question
-from pipelines.wording.factors import Contrast, factors_sentence, ratio_words, refused_sentence
+from pipelines.wording.factors import Contrast, factors_sentence, ratio_words, refused_sentence, sold_warning
 
 NONE = {"confounded": [], "one_level": [], "blank": []}
 FIRST, AGAIN = Question.TIME_TO_FAILURE, Question.RECURRENCE
@@ -34,6 +34,16 @@ def test_after_a_clean_other_words_and_a_missing_life_ratio():
 def test_no_difference_is_said_as_such():
     assert "No difference is shown: all 5 intervals hold a ratio of 1." in said(FIRST, None, clear=0)
     assert "No ratio has limits." in said(FIRST, None, clear=0, compared=0)
+
+
+def test_sticks_that_their_family_tells_say_how_to_compare_them():
+    text = said(FIRST, None, clear=0, left_out={**NONE, "confounded": ["stick"]}, is_told_by_family=True)
+    assert text.endswith("filter by the sticks left and right to compare these.")
+
+
+def test_sold_levels_are_named():
+    text = sold_warning(AGAIN, [("site", "bench"), ("usage_class", None)])
+    assert text.startswith("After a clean: nearly all of site bench and usage not recorded was sold, so drift there is seen only")
 
 
 def test_refusals_name_the_reason():
