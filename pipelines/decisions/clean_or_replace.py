@@ -9,6 +9,7 @@ from enum import StrEnum
 import numpy as np
 
 from pipelines.errors import InputError
+from pipelines.estimates.coming_cleans import ComingCleans
 from pipelines.vocabulary import Because, FailureMechanism
 
 #: Under this probability of being the cheapest a course is called close.
@@ -52,24 +53,6 @@ class Costs:
 
 
 @dataclass(frozen=True)
-class Tries:
-    """The coming cleans of one stick, the next one first, up to the last that the record tells of.
-
-    first_number: how-many-th clean of the module the next one is. passes: draws of the chance that each passes, if those
-    before it failed; holds: draws of the chance that it then holds over the warranty. Both (draws, tries), 0 to 1.
-    """
-
-    first_number: int
-    passes: np.ndarray
-    holds: np.ndarray
-
-    def __post_init__(self) -> None:
-        is_shared = np.ndim(self.passes) == 2 and np.shape(self.passes) == np.shape(self.holds) and np.size(self.passes) > 0
-        if not is_shared or not all(((one >= 0) & (one <= 1)).all() for one in (self.passes, self.holds)):
-            raise InputError("The draws of the coming cleans are no shares of one shape.", "Give two tables of draws × tries.")
-
-
-@dataclass(frozen=True)
 class Advice:
     """The advice for one stick, with its reasons.
 
@@ -92,39 +75,41 @@ class Advice:
     is_rule_of_thumb: bool = False
 
 
-def clean_or_replace(tries: Tries | Because, costs: Costs, *, mechanism: str | None = None) -> Advice:
+def clean_or_replace(coming: ComingCleans | Because, costs: Costs, *, mechanism: str | None = None) -> Advice:
     """Advise on one stick.
 
-    tries: draws, or why the record tells nothing of such a stick. A worn track or wiper then gets the rule of thumb: cleaning
+    coming: draws, or why the record tells nothing of such a stick. A worn track or wiper then gets the rule of thumb: cleaning
     does not give it back, fit a new part.
     One clean more costs c_clean + p (1 − h) (c_back + c_replace) + (1 − p) · what comes after; a new part is taken to hold.
     So one clean is worth it where p [c_replace − (1 − h)(c_back + c_replace)] > c_clean. Of several, the number of cleans with
     the least expected cost over the draws is taken; after the last comes the cheaper of new part and scrap.
     """
-    if isinstance(tries, Because):
-        return _by_thumb(tries, mechanism)
+    if isinstance(coming, Because):
+        return _by_thumb(coming, mechanism)
     if costs.missing:
         return _refused(Because.NOT_GIVEN, costs.missing)
     others = {Course.NEW_PART: costs.replace_cost}
     if costs.working_value is not None and costs.scrap_value is not None:
         others[Course.SCRAP] = max(costs.working_value - costs.scrap_value, 0.0)
     last = min(others, key=others.get)
-    by_cleans = _cost_of_cleaning(tries, costs, others[last])
+    by_cleans = _cost_of_cleaning(coming, costs, others[last])
     count = int(np.argmin([one.mean() for one in by_cleans]))
-    drawn = {Course.CLEAN_FIRST: by_cleans[count]} | {course: np.full(len(tries.passes), cost) for course, cost in others.items()}
+    drawn = {Course.CLEAN_FIRST: by_cleans[count]} | {
+        course: np.full(len(coming.passes), cost) for course, cost in others.items()
+    }
     expected = {course: float(cost.mean()) for course, cost in drawn.items()}
     course, second = sorted(expected, key=expected.get)[:2]
     rest = np.min([cost for other, cost in drawn.items() if other is not course], axis=0)
     sure = float((drawn[course] < rest).mean())
-    until = tries.first_number + count if course is Course.CLEAN_FIRST else None
+    until = coming.first_number + count if course is Course.CLEAN_FIRST else None
     return Advice(course, expected, expected[second] - expected[course], sure, sure < SURE, until, last)
 
 
-def _cost_of_cleaning(tries: Tries, costs: Costs, otherwise: float) -> list[np.ndarray]:
+def _cost_of_cleaning(coming: ComingCleans, costs: Costs, otherwise: float) -> list[np.ndarray]:
     """Return the cost of up to 1, 2, … cleans and then the other course, by draw."""
     found = []
-    spent, reached = np.zeros(len(tries.passes)), np.ones(len(tries.passes))
-    for passes, holds in zip(tries.passes.T, tries.holds.T, strict=True):
+    spent, reached = np.zeros(len(coming.passes)), np.ones(len(coming.passes))
+    for passes, holds in zip(coming.passes.T, coming.holds.T, strict=True):
         spent = spent + reached * (costs.clean_cost + passes * (1 - holds) * (costs.return_cost + costs.replace_cost))
         reached = reached * (1 - passes)
         found.append(spent + reached * otherwise)

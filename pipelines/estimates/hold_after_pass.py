@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -11,6 +12,7 @@ from pipelines.estimates.counts import require_columns
 from pipelines.estimates.durable import durable
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.pooled_share import PooledShares, pooled_share
+from pipelines.estimates.triage import DRAWS
 from pipelines.vocabulary import Because
 
 #: Later cleans of one module are judged together with this one.
@@ -31,10 +33,14 @@ class Holds:
         at = self._place(family, attempt_number)
         return Estimate.refused(Because.NO_FOLLOW_UP) if at is None else self._shares.cells[at].share
 
-    def draws(self, family: str | None, attempt_number: int, *, count: int = 4000) -> np.ndarray | None:
-        """Return draws of the share, (count,), the same in every call; None where it is refused."""
+    def draws(self, family: str | None, attempt_number: int) -> np.ndarray | None:
+        """Return draws of the share, (DRAWS,), the same in every call; None where it is refused."""
         at = self._place(family, attempt_number)
-        return None if at is None else self._shares.draws(count)[:, at]
+        return None if at is None else self._drawn[:, at]
+
+    @cached_property
+    def _drawn(self) -> np.ndarray:
+        return self._shares.draws(DRAWS)
 
     def _place(self, family: str | None, attempt_number: int) -> int | None:
         cells = self._shares.cells

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -11,7 +12,7 @@ from pipelines.errors import InputError
 from pipelines.estimates.counts import require, require_columns, whole_counts
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.grid import shares
-from pipelines.estimates.pooled_share import FAMILY_SD, LEAST_LOG_SD, SEED
+from pipelines.estimates.pooled_share import FAMILY_SD, LEAST_LOG_SD
 from pipelines.estimates.pooled_share_modes import METHOD_SD
 from pipelines.estimates.proportion import normal_quantile
 from pipelines.estimates.ridge_logistic import Logistic, ridge_logistic
@@ -22,6 +23,8 @@ from pipelines.vocabulary import Because
 LEAST_ATTEMPTS = 40
 #: Nodes over the log SD of families.
 GRID = 5
+#: The same draws in every call, and others than those of pooled shares: the two are multiplied.
+SEED, DRAWS = 20_260_102, 4000
 NODES, PARTS = np.polynomial.hermite_e.hermegauss(15)
 PARTS = PARTS / PARTS.sum()
 
@@ -62,16 +65,19 @@ class Triage:
             for *found, is_like in zip(mean, low, high, self.is_like_anything(cases), strict=True)
         ]
 
-    def draws(self, cases: pd.DataFrame, *, count: int = 4000) -> np.ndarray:
-        """Return draws of the chances, (count, cases), from the same posterior; the same in every call.
+    def draws(self, cases: pd.DataFrame) -> np.ndarray:
+        """Return draws of the chances, (DRAWS, cases), from the same posterior; the same in every call.
 
         Raises InputError where the record says nothing of one of the cases.
         """
         is_like = self.is_like_anything(cases)
         require(is_like & (self._fit is not None), "Nothing is known of such a stick", "Ask for its chance first.")
-        x, root = self._columns.table(cases), np.linalg.cholesky(self._fit.covariance)
-        normal = np.random.default_rng(SEED).standard_normal((count, len(root)))
-        return _expit((self._fit.coefficient + normal @ root.T) @ x.T)
+        return _expit(self._drawn @ self._columns.table(cases).T)
+
+    @cached_property
+    def _drawn(self) -> np.ndarray:
+        root = np.linalg.cholesky(self._fit.covariance)
+        return self._fit.coefficient + np.random.default_rng(SEED).standard_normal((DRAWS, len(root))) @ root.T
 
     def predicted(self, cases: pd.DataFrame) -> np.ndarray:
         """Return the posterior mean chance of each case, whether like any or not. Raises InputError if there is no fit."""

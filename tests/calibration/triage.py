@@ -36,7 +36,7 @@ def single_sticks(rng: np.random.Generator, failures: int, fleets: int) -> dict[
         owner += [number] * len(new)
         slopes.append(out_of_sample(past).slope)
     return {
-        "chance that a clean passes": Sample.of(chances, truths, Kind.SHARE, Rule.REAL, fleet=owner),
+        "chance that a clean passes": Sample.of(chances, truths, Kind.SHARE, fleet=owner),
         "slope of results on chances": Sample.of(slopes, 1.0, Kind.PLAIN, Rule.SHOWN),
     }
 

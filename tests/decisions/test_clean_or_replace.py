@@ -7,16 +7,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipelines.decisions.clean_or_replace import SURE, Costs, Course, Tries, clean_or_replace
+from pipelines.decisions.clean_or_replace import SURE, Costs, Course, clean_or_replace
 from pipelines.errors import InputError
+from pipelines.estimates.coming_cleans import ComingCleans
 from pipelines.vocabulary import Because
 
 COSTS = Costs(clean_cost=4.0, replace_cost=22.0, return_cost=9.0)
 
 
-def sure(passes, holds, first_number: int = 1) -> Tries:
+def sure(passes, holds, first_number: int = 1) -> ComingCleans:
     """Return the coming cleans as if their chances were known."""
-    return Tries(first_number, np.array([passes], dtype=float), np.array([holds], dtype=float))
+    return ComingCleans(first_number, np.array([passes], dtype=float), np.array([holds], dtype=float))
 
 
 def by_hand(p: float, h: float, costs: Costs) -> float:
@@ -69,13 +70,13 @@ def test_cleaning_stops_at_the_last_try_that_pays_for_itself(number):
 def test_draws_say_how_sure_it_is_and_their_mean_decides():
     rng = np.random.default_rng(1)
     p, h = rng.beta(8, 8, (20_000, 1)), rng.beta(30, 10, (20_000, 1))
-    advice = clean_or_replace(Tries(1, p, h), COSTS)
+    advice = clean_or_replace(ComingCleans(1, p, h), COSTS)
     saved = by_hand(p, h, COSTS)
     assert advice.expected_cost[Course.NEW_PART] - advice.expected_cost[Course.CLEAN_FIRST] == pytest.approx(saved.mean())
     is_cleaned = advice.course is Course.CLEAN_FIRST
     assert advice.sure_share == pytest.approx(((saved > 0) == is_cleaned).mean())
     assert advice.is_close == (advice.sure_share < SURE)
-    narrow = Tries(1, 0.5 + (p - 0.5) / 50, np.full_like(h, 0.9))
+    narrow = ComingCleans(1, 0.5 + (p - 0.5) / 50, np.full_like(h, 0.9))
     assert not clean_or_replace(narrow, COSTS).is_close
 
 
@@ -121,4 +122,4 @@ def test_a_cost_that_is_no_amount_is_an_error(value):
 @pytest.mark.parametrize(("passes", "holds"), [([[1.2]], [[0.5]]), ([[0.5, 0.5]], [[0.5]]), ([[]], [[]]), ([[np.nan]], [[0.5]])])
 def test_draws_that_are_no_shares_are_an_error(passes, holds):
     with pytest.raises(InputError):
-        Tries(1, np.array(passes), np.array(holds))
+        ComingCleans(1, np.array(passes), np.array(holds))

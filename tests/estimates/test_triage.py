@@ -83,7 +83,7 @@ def test_counts_are_their_rows_and_order_and_units_tell_nothing():
 
 def test_draws_are_the_posterior_of_the_limits_and_always_the_same():
     model, cases = triage(attempts(3)), attempts(3).head(4)
-    drawn = model.draws(cases, count=20_000)
+    drawn = model.draws(cases)
     found = told(model, cases)
     assert drawn.mean(axis=0) == pytest.approx(found[:, 0], abs=0.004)
     limits = np.quantile(drawn, [0.025, 0.975], axis=0).T
