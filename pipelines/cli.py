@@ -73,7 +73,9 @@ def _answer_command(commands) -> None:
     answer.add_argument("--clock", choices=[clock.value for clock in Clock], help="default: hours, unless refused")
     answer.add_argument("--where", nargs="+", action="extend", default=[], metavar="COLUMN=VALUE",
                         help="keep only these; the same column again adds a value; from_on=/to_on= dates")  # fmt: skip
-    answer.add_argument("--level", type=float, default=0.95, help="of the intervals (default 0.95)")
+    answer.add_argument("--case", nargs="+", action="extend", default=[], metavar="NAME=VALUE",
+                        help="what a lot, a ranking or a stick is, such as mix=Family:20 condition=untested")  # fmt: skip
+    answer.add_argument("--level", type=float, help="of the intervals (default 0.95; 0.8 for a bid)")
     answer.add_argument("--brief", action="store_true", help="leave the heavier estimates out: quicker on a large log")
     answer.add_argument("--format", choices=("text", "json", "csv"), default="text")
 
@@ -125,20 +127,33 @@ def _progress(what: str, share: float | None) -> None:
 
 def _answer(asked: argparse.Namespace) -> None:
     from pipelines.answers import ask
-    from pipelines.answers.table import csv_text
-    from pipelines.answers.text import answer_text
+    from pipelines.answers.printed import csv_of, text_of
 
     with warehouse.reading(asked.warehouse) as connection:
         answer = ask(
             asked.question, connection, by=[name for name in asked.by.split(",") if name.strip()], clock=asked.clock,
             where=_filters(asked.where), level=asked.level, settings=_chosen(asked), is_brief=asked.brief,
+            case=_case(asked.case),
         )  # fmt: skip
     if asked.format == "json":
         print(json.dumps(answer.to_dict(), ensure_ascii=False, allow_nan=False, indent=1))
     elif asked.format == "csv":
-        print(csv_text(answer), end="")
+        print(csv_of(answer), end="")
     else:
-        print(answer_text(answer))
+        print(text_of(answer))
+
+
+def _case(words: Sequence[str]) -> dict[str, str]:
+    case: dict[str, str] = {}
+    for word in words:
+        name, equals, value = word.partition("=")
+        name = name.strip()
+        if not equals:
+            raise SettingError(f"'{word}' says nothing of a case.", "Write --case name=value.")
+        if name in case:
+            raise SettingError(f"--case has {name} twice.", "Give it once.")
+        case[name] = value.strip()
+    return case
 
 
 def _filters(words: Sequence[str]) -> dict[str, list[str]]:

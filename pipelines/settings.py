@@ -80,6 +80,85 @@ class Settings:
     pass_min_reach_pct: float | None = _setting(
         None, unit="% of half-scale", low=0, high=150, help="An as-left reach below this fails the job.",
     )
+    labour_per_hour: float | None = _setting(
+        None, unit="money per hour", low=0, high=1e6,
+        help="What an hour at the bench costs. Blank: from the price list (labour_per_hour), else asked for.",
+    )
+    part_cost: float | None = _setting(
+        None, unit="money per part", low=0, high=1e6,
+        help="What a new sensor, module or board costs, the same for every family. Blank: from the price list (part), else what "
+        "the jobs say, else asked for.",
+    )
+    consumables_per_clean: float | None = _setting(
+        None, unit="money per clean", low=0, high=1e6,
+        help="Cleaner, swabs and the like for one clean; a lot counts one for each unit that does not work as found. Blank: what "
+        "the jobs say, else asked for.",
+    )
+    resale_price: float | None = _setting(
+        None, unit="money per unit", low=0, high=1e6,
+        help="What a sold unit brings, the same for every family and grade. Blank: what past sales of the family brought, else "
+        "from the price list (resale, by family/grade), else asked for.",
+    )
+    other_fault_share: float | None = _setting(
+        None, unit="share of units with good sticks", low=0, high=1,
+        help="How many cannot be sold for another fault: buttons, battery, shell. Blank: asked for.",
+    )
+    selling_fee_share: float | None = _setting(
+        None, unit="share of the resale price", low=0, high=1,
+        help="What the marketplace keeps of a sale. Blank: from the price list (selling_fee_pct), else asked for.",
+    )
+    freight_out: float | None = _setting(
+        None, unit="money per unit", low=0, high=1e6,
+        help="What it costs to send a sold unit. Blank: from the price list (freight_out), else asked for.",
+    )
+    return_cost: float | None = _setting(
+        None, unit="money per return", low=0, high=1e6,
+        help="What a unit that comes back under warranty costs, all told: refund or repair, freight, work. Blank: asked for.",
+    )
+    return_share: float | None = _setting(
+        None, unit="share of sold units", low=0, high=1,
+        help="How many sold units come back under the warranty. Blank: from past sales, else asked for.",
+    )
+    warranty_days: int | None = _setting(
+        None, unit="days", low=0, high=3650,
+        help="The warranty given with a sale. Blank: the usual one of the last year's sales, else asked for.",
+    )
+    accepted_warranty_cost: float | None = _setting(
+        None, unit="money per sold unit", low=0, high=1e6,
+        help="What returns under warranty may cost on average. Blank: asked for.",
+    )
+    harvest_value: float | None = _setting(
+        None, unit="money per scrapped unit", low=0, high=1e6,
+        help="What the parts of a scrapped unit are worth. Blank: from the price list (resale, family/parts), else asked for.",
+    )
+    buyer_premium_share: float | None = _setting(
+        None, unit="share of the bid", low=0, high=10,
+        help="What the auction adds to a bid. Blank: the usual share of past lots, else asked for.",
+    )
+    tax_share: float | None = _setting(
+        None, unit="share of bid and premium", low=0, high=10,
+        help="Tax on a lot that is not recovered. Blank: the usual share of past lots, else asked for.",
+    )
+    inbound_freight: float | None = _setting(
+        None, unit="money per lot", low=0, high=1e9,
+        help="Freight and duty for the lot. Blank: the usual amount per unit of past lots, else asked for.",
+    )
+    loss_limit: float = _setting(
+        0.1, unit="chance", low=0.001, high=0.999,
+        help="The highest chance of losing money that a bid may have. The default of 0.1 is a convention.",
+    )
+    margin: float = _setting(
+        0.0, unit="share of the outlay", low=0, high=100,
+        help="The expected profit that a bid must leave, of all that is spent. The default of 0 asks for none.",
+    )
+    bench_hours_free: float | None = _setting(
+        None, unit="hours a week", low=0, high=1e5,
+        help="Bench hours that are free for bought lots. Blank: whether there is time for a lot is not judged.",
+    )
+    bench_weeks: float | None = _setting(
+        None, unit="weeks", low=0.1, high=520,
+        help="The time within which a lot is to be through the bench. Blank: only the weeks that it takes are told.",
+    )
 
     #: A change of one of these changes the histories; the others only change how answers read them.
     HISTORY = (

@@ -321,6 +321,17 @@ class Question(StrEnum):
     RECURRENCE = "recurrence"
     RESTORATION = "restoration"
     FACTORS = "factors"
+    LOT_BID = "lot-bid"
+    FAMILY_RANKING = "family-ranking"
+    PAST_LOTS = "past-lots"
+    WARRANTY = "warranty"
+    CLEAN_OR_REPLACE = "clean-or-replace"
+
+
+#: What a question is asked of: a case (`--case`) or what was bought in lots, not groups of the fleet.
+OF_A_CASE = (
+    Question.LOT_BID, Question.FAMILY_RANKING, Question.PAST_LOTS, Question.WARRANTY, Question.CLEAN_OR_REPLACE,
+)  # fmt: skip
 
 
 class BetterLaw(StrEnum):

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING
 
 from pipelines.answers.question import BY, DATES, asked
 from pipelines.settings import Settings
-from pipelines.vocabulary import Question
+from pipelines.vocabulary import OF_A_CASE, Question
 
 if TYPE_CHECKING:
+    from pipelines.answers.lot_bid_record import LotBid
+    from pipelines.answers.question import Asked
     from pipelines.answers.record import Answer
     from pipelines.facts.read import Connection
 
@@ -19,17 +21,20 @@ __all__ = ["BY", "DATES", "ask"]
 
 def ask(
     question: str, connection: Connection, *, by: Sequence[str] = (), clock: str | None = None,
-    where: Mapping[str, Sequence[str]] | None = None, level: float = 0.95, settings: Settings | None = None,
-    is_brief: bool = False,
-) -> Answer:  # fmt: skip
+    where: Mapping[str, Sequence[str]] | None = None, level: float | None = None, settings: Settings | None = None,
+    is_brief: bool = False, case: Mapping[str, str] | None = None,
+) -> Answer | LotBid:  # fmt: skip
     """Answer one question from an opened warehouse.
 
     by, where: grouping columns of BY[question], filters column → values (and from_on, to_on as ISO dates).
     clock: 'hours', 'days' or None for hours unless refused. is_brief: without the heavier estimates of detail.py.
+    level: None for that of the question. case: what a question of `OF_A_CASE` is about, name → value (see case.py).
     Raises SettingError for words it does not know.
     """
     words = asked(question, by=by, where=where or {}, clock=clock, level=level, settings=settings or Settings(),
-                  is_brief=is_brief)  # fmt: skip
+                  is_brief=is_brief, case=case)  # fmt: skip
+    if words.question in OF_A_CASE:
+        return _of_a_case(connection, words)
     from pipelines.answers import cleaning_success, factors, recurrence, restoration, time_to_failure
     from pipelines.facts.read import choices, holds, standing
     from pipelines.wording import verdict
@@ -50,3 +55,12 @@ def ask(
         for known in [choices(histories, question).get(column, [])]
     ]  # fmt: skip
     return replace(given, warnings=[*unknown, *given.warnings]) if unknown else given
+
+
+def _of_a_case(connection: Connection, words: Asked) -> LotBid:
+    """Answer a question of `OF_A_CASE`; each is a function of a connection and what was asked."""
+    from pipelines.answers import lot_bid
+    from pipelines.facts.read import standing
+
+    answer = {Question.LOT_BID: lot_bid.lot_bid}[words.question]
+    return answer(standing(connection, words.settings), words)

@@ -74,6 +74,10 @@ class Lots:
         """
         return self._cut("lot_return", as_of)
 
+    def warranties(self, *, as_of: dt.date | None = None) -> pd.DataFrame:
+        """Return one row per warranty_days given in the last 365 days: warranty_days, sale_count; the most usual first."""
+        return self._cut("lot_warranty", as_of)
+
     def earned(self) -> pd.DataFrame:
         """Return one row per lot: lot_id, is_listed, seller, bought_on, bought_count, lot_price, buyer_premium, freight, tax,
         seen_count, open_count, scrap_count, sold_count, unsold_count, sale_income, returned_income, returned_count, bench_h,

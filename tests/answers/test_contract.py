@@ -49,7 +49,7 @@ def inside(title: str, key: str) -> set[str]:
 def answers(tmp_path_factory):
     """Return question → answer of a small messy fleet on the clock of the default, by family."""
     with loaded_fleet(1500, 3, tmp_path_factory.mktemp("fleet"), easy=False) as (_, connection):
-        return {question: ask(question, connection, by=["family"]) for question in Question}
+        return {question: ask(question, connection, by=["family"]) for question in BY}
 
 
 @pytest.fixture(scope="module")
@@ -57,7 +57,7 @@ def plain(answers):
     return {question: json.loads(json.dumps(answer.to_dict(), allow_nan=False)) for question, answer in answers.items()}
 
 
-@pytest.mark.parametrize("question", Question)
+@pytest.mark.parametrize("question", BY)
 def test_an_answer_holds_the_keys_of_the_page_and_no_others(plain, question):
     assert set(plain[question]) == keys("")
     assert plain[question]["question"] == question
@@ -175,7 +175,7 @@ def all_values(value, key: str) -> list:
     return [one for inner in value for one in all_values(inner, key)] if isinstance(value, list) else []
 
 
-@pytest.mark.parametrize("question", Question)
+@pytest.mark.parametrize("question", BY)
 def test_the_page_lists_what_is_left_out_in_its_order(plain, question):
     listed = re.findall(r"^\| `(\w+)`(?:, `(\w+)`)? \|", section("`left_out`"), flags=re.MULTILINE)
     assert [name for pair in listed for name in pair if name] == list(LEFT_OUT) == list(plain[question]["left_out"])
@@ -184,7 +184,7 @@ def test_the_page_lists_what_is_left_out_in_its_order(plain, question):
 def test_the_page_lists_the_columns_to_split_and_filter_by():
     text = section("`--by`")
     lives, rest = text.split("`recurrence`")
-    columns = [name for name in WORD.findall(lives) if name not in [*Question, "--by", "--where"]]
+    columns = [name for name in WORD.findall(lives) if name not in [*BY, "--by", "--where"]]
     assert columns == list(BY[Question.TIME_TO_FAILURE]) == list(BY[Question.RESTORATION])
     for question in (Question.RECURRENCE, Question.CLEANING_SUCCESS, Question.FACTORS):
         assert all(f"`{name}`" in text for name in BY[question])
@@ -200,14 +200,14 @@ def test_the_page_lists_the_exit_codes_that_the_command_line_lists():
     assert codes(section("Exit")) == codes(cli.__doc__) == ["0", "1", "2", "3", "4", "5"]
 
 
-@pytest.mark.parametrize("question", Question)
+@pytest.mark.parametrize("question", BY)
 def test_every_setting_is_said_with_the_value_used(plain, question):
     assert set(plain[question]["settings"]) == set(Settings().as_plain())
     assert plain[question]["settings"]["notice_days"] == 14
     assert plain[question]["settings"]["grid"] == 0
 
 
-@pytest.mark.parametrize("question", Question)
+@pytest.mark.parametrize("question", BY)
 def test_the_groups_are_sorted_and_the_words_are_plain(answers, question):
     if question != Question.FACTORS:
         names = [group.by["family"] for group in answers[question].groups]

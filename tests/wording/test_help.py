@@ -4,9 +4,9 @@ from importlib.resources import files
 
 import pytest
 
-from pipelines.vocabulary import Question
+from pipelines.answers import BY
 
-NAMES = [*(question.replace("-", "_") for question in Question), "cautions"]
+NAMES = [*(question.replace("-", "_") for question in BY), "cautions"]
 
 
 def text(name: str) -> str:

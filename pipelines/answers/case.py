@@ -1,0 +1,103 @@
+"""What a question is asked about (`--case NAME=VALUE`): words in, checked names, numbers and counts by family out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from math import isfinite
+
+from pipelines.errors import SettingError
+from pipelines.logs.spelling import fold, nearest
+from pipelines.vocabulary import Question
+
+#: The names that each question takes, with what is given for them.
+CASE: dict[Question, dict[str, str]] = {
+    Question.LOT_BID: {
+        "mix": "Family:20,Other:5",
+        "units": "how many in all",
+        "condition": "the seller's word, such as untested",
+        "seller": "a name",
+        "price": "asked or bid, for the lot",
+        "tested": "how many were tested; by family where the mix has several",
+        "good": "how many of those were good",
+        "stated_good_share": "the share good that the seller states, 0 to 1",
+        "received": "how many arrived",
+        "new_family": "yes where a family was never seen and the others shall tell of it",
+    },
+    Question.FAMILY_RANKING: {
+        "condition": "the seller's word, such as untested",
+        "price": "Family:12.50,Other:9 for a unit",
+    },
+    Question.PAST_LOTS: {},
+    Question.WARRANTY: {},
+    Question.CLEAN_OR_REPLACE: {},
+}
+
+
+def words_of_case(question: Question, words: Mapping[str, str]) -> dict[str, str]:
+    """Return the words of a case that are not blank. Raises SettingError on a name that the question does not take."""
+    allowed = CASE.get(question, {})
+    for name in words:
+        if name not in allowed:
+            more = f"It takes: {', '.join(allowed)}." if allowed else "It takes none."
+            raise SettingError(f"{question} has no '{name}' for --case.", more)
+    return {name: str(value).strip() for name, value in words.items() if str(value).strip()}
+
+
+def number(name: str, text: str, *, low: float = 0.0, high: float = 1e9) -> float:
+    """Return a number from `low` to `high`. Raises SettingError."""
+    try:
+        value = float(text)
+    except ValueError as error:
+        raise SettingError(f"'{text}' is no number for {name}.", f"Write it as --case {name}=12.5.") from error
+    if not isfinite(value) or not low <= value <= high:
+        raise SettingError(f"{name} = {text} is out of range.", f"Give a number from {low:g} to {high:g}.")
+    return value
+
+
+def count(name: str, text: str, *, low: int = 0) -> int:
+    """Return a whole number from `low` up to a million. Raises SettingError."""
+    value = number(name, text, low=low, high=1_000_000)
+    if value != int(value):
+        raise SettingError(f"{name} = {text} is not a whole number.", "Count whole units.")
+    return int(value)
+
+
+def is_yes(name: str, text: str) -> bool:
+    """Return a yes or no. Raises SettingError."""
+    word = text.lower()
+    if word not in ("yes", "true", "1", "no", "false", "0"):
+        raise SettingError(f"'{text}' is no answer to {name}.", f"Write {name}=yes or {name}=no.")
+    return word in ("yes", "true", "1")
+
+
+def counts_by_name(name: str, text: str, *, low: int = 0) -> dict[str, int]:
+    """Return {family: count} of `Family:20,Other:5`. Raises SettingError, also where a family stands twice."""
+    return {family: count(f"{name} of {family}", value, low=low) for family, value in _by_name(name, text).items()}
+
+
+def amounts_by_name(name: str, text: str) -> dict[str, float]:
+    """Return {family: amount} of `Family:12.50,Other:9`. Raises SettingError, also where a family stands twice."""
+    return {family: number(f"{name} of {family}", value) for family, value in _by_name(name, text).items()}
+
+
+def known_name(what: str, name: str, known: Iterable[str]) -> str:
+    """Return the known name that is spelt so but for capitals and signs. Raises SettingError, with the nearest one."""
+    alike = {fold(one): one for one in known}
+    if fold(name) in alike:
+        return alike[fold(name)]
+    near = nearest(name, alike.values())
+    has = f"It has: {', '.join(sorted(alike.values())[:12])}." if alike else "It has none."
+    raise SettingError(f"The log has no {what} '{name}'.", f"Did you mean {near}?" if near else has)
+
+
+def _by_name(name: str, text: str) -> dict[str, str]:
+    found: dict[str, str] = {}
+    for part in text.split(","):
+        family, colon, value = part.rpartition(":")
+        family = family.strip()
+        if not colon or not family:
+            raise SettingError(f"'{part.strip()}' is no part of {name}.", f"Write {name}=Family:20,Other:5.")
+        if fold(family) in map(fold, found):
+            raise SettingError(f"{name} has the family '{family}' twice.", "Name each family once.")
+        found[family] = value.strip()
+    return found

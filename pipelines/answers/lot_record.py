@@ -1,0 +1,71 @@
+"""What the log says of lots, read once and asked often: a bid, a ranking or a replay needs no further look at the log."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+import pandas as pd
+
+from pipelines.estimates.lot_fate import LotFates, lot_fates
+from pipelines.facts.lots import Lots, known_before
+from pipelines.facts.money import currencies, one_currency, prices
+from pipelines.facts.read import Connection, window
+
+#: The columns of `Lots.fates` in the words of the estimates.
+_ESTIMATED = {"lot_id": "lot", "stated_condition": "condition", "unit_count": "units"}
+
+
+@dataclass(frozen=True)
+class LotRecord:
+    """The record of lots as it stood at the start of the day `as_of`, or (None) at the end of the log.
+
+    counts, work, resale, returns, warranties, lines, prices: frames of `pipelines.facts.lots.Lots` and `facts.money`
+    (`counts` is `Lots.fates`, `lines` and `earned` are not cut at `as_of`); fates: the estimate of what units turn into.
+    currency: code or sign, None where none was written. families: of finished units of lots; sellers: of those lots;
+    conditions: stated ones.
+    """
+
+    as_of: dt.date | None
+    log_start: str | None
+    log_end: str | None
+    currency: str | None
+    families: list[str]
+    sellers: list[str]
+    conditions: list[str]
+    counts: pd.DataFrame
+    work: pd.DataFrame
+    resale: pd.DataFrame
+    returns: pd.DataFrame
+    warranties: pd.DataFrame
+    lines: pd.DataFrame
+    earned: pd.DataFrame
+    prices: pd.DataFrame
+    fates: LotFates
+
+
+def lot_record(connection: Connection, *, as_of: dt.date | None = None) -> LotRecord:
+    """Read the record of lots and fit what their units turn into. Raises InputError where money is in several currencies."""
+    currency = one_currency(currencies(connection))
+    lots, watched = Lots(connection), window(connection)
+    counts = lots.fates()
+    if as_of is not None:
+        counts = known_before(counts, as_of)
+    last_day = as_of or (dt.date.fromisoformat(watched.log_end) if watched.log_end else dt.date.max)
+    finished = counts[counts["fate"] != "open"]
+    return LotRecord(
+        as_of=as_of, log_start=watched.log_start, log_end=watched.log_end, currency=currency,
+        families=_names(finished["family"]), sellers=_names(finished["seller"]), conditions=_names(counts["stated_condition"]),
+        counts=counts, work=lots.work(as_of=as_of), resale=lots.resale(as_of=as_of), returns=lots.returns(as_of=as_of),
+        warranties=lots.warranties(as_of=as_of), lines=lots.lines(), earned=lots.earned(), prices=prices(connection, last_day),
+        fates=fates_of(counts),
+    )  # fmt: skip
+
+
+def fates_of(counts: pd.DataFrame) -> LotFates:
+    """Return the estimate of what units turn into, from counts as `Lots.fates` or `known_before` give them."""
+    return lot_fates(counts.rename(columns=_ESTIMATED)[["condition", "family", "seller", "lot", "fate", "units"]])
+
+
+def _names(column: pd.Series) -> list[str]:
+    return sorted(column.dropna().unique())
