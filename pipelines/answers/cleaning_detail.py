@@ -119,18 +119,15 @@ def _by_site(connection: Connection, asked: Asked, groups: Sequence[CleaningGrou
     if "site" in asked.by:
         return [None] * len(groups)
     rows = Attempts(connection, by=(*asked.by, "site"), where=asked.where).counts_by_controller()
-    rows = _in_groups(rows, asked, groups).assign(site=rows["site"].astype("string").fillna(""))
+    rows = _in_groups(rows, asked, groups).assign(cluster=rows["site"].astype("string").fillna(""))
     for name in ("attempt_count", "passed_count"):
         rows[name] *= rows["controller_count"]
-    counts = rows.groupby(["group_no", "site"], as_index=False)[["attempt_count", "passed_count"]].sum()
-    shares = clustered_proportion(_cells(counts.rename(columns={"site": "cluster"})), by=["group_no"], level=asked.level)
-    found = {}
-    for one in shares:
-        mine = counts[counts["group_no"] == one.by[0]]
-        blank = mine.loc[mine["site"] == "", "attempt_count"].sum()
-        part = BySite(one.share.because, one.cluster_count, one.design_effect, share=one.share)
-        sites = int((mine["site"] != "").sum())
-        found[one.by[0]] = told_of_sites(part, sites, blank_share=float(blank / mine["attempt_count"].sum()))
+    counts = rows.groupby(["group_no", "cluster"], as_index=False)[["attempt_count", "passed_count"]].sum()
+    found = {
+        one.by[0]: BySite(one.share.because, one.cluster_count, one.design_effect, share=one.share)
+        for one in clustered_proportion(_cells(counts), by=["group_no"], level=asked.level)
+    }
+    found = told_of_sites(found, counts, count="attempt_count", no_site="")
     nothing = BySite(Because.NO_ATTEMPTS, 0, None, share=Estimate.refused(Because.NO_ATTEMPTS))
     return [found.get(number, nothing) for number in range(len(groups))]
 

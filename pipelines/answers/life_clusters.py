@@ -38,24 +38,28 @@ def by_site(known: Known, read: Read, asked: Asked) -> dict[int, BySite]:
         return {}
     counts = _counts(known, read, asked, cluster="site")
     found = _limits(BySite, counts, known, asked)
-    is_known = counts["cluster"] != NO_SITE
+    return told_of_sites(found, counts, count="spell_count", no_site=NO_SITE)
+
+
+def told_of_sites(found: dict[int, BySite], counts: pd.DataFrame, *, count: str, no_site: object) -> dict[int, BySite]:
+    """Return the parts by group with the number of sites known; refused where these are too few, or blank too often.
+
+    counts: `group_no`, `cluster` (the site, or `no_site`) and how many there are in the column `count`.
+    """
+    is_known = counts["cluster"] != no_site
     sites = counts[is_known].groupby("group_no")["cluster"].nunique()
-    blank = counts["spell_count"].where(~is_known, 0).groupby(counts["group_no"]).sum()
-    total = counts.groupby("group_no")["spell_count"].sum()
-    return {
-        number: told_of_sites(one, int(sites.get(number, 0)), blank_share=float(blank[number] / total[number]))
-        for number, one in found.items()
-    }
+    both = counts[count].groupby([counts["group_no"], is_known]).sum().unstack(fill_value=0)
+    blank = both.get(False, 0 * both.sum(axis=1)) / both.sum(axis=1)
+    return {number: _told(part, int(sites.get(number, 0)), float(blank[number])) for number, part in found.items()}
 
 
-def told_of_sites(part: BySite, sites: int, *, blank_share: float) -> BySite:
-    """Return the part with the number of known sites; refused where they are too few, or blank too often."""
-    because = Because.TOO_FEW_CLUSTERS if sites < LEAST_CLUSTERS else Because.NO_DENOMINATOR
+def _told(part: BySite, sites: int, blank_share: float) -> BySite:
     if sites >= LEAST_CLUSTERS and blank_share <= BLANK_SHARE:
         return replace(part, sites=sites)
-    none = {name: Estimate.refused(because) for name in ("b10", "median", "share") if getattr(part, name) is not None}
-    weibull = part.weibull and WeibullByCluster(because, *[Estimate.refused(because)] * 3, None, None)
-    return BySite(because, sites, None, **none, weibull=weibull)
+    because = Because.TOO_FEW_CLUSTERS if sites < LEAST_CLUSTERS else Because.NO_DENOMINATOR
+    none = Estimate.refused(because)
+    lives = {name: none for name in ("b10", "median", "share") if getattr(part, name) is not None}
+    return BySite(because, sites, None, **lives, weibull=part.weibull and WeibullByCluster(because, none, none, none, None, None))
 
 
 def _counts(known: Known, read: Read, asked: Asked, *, cluster: str) -> pd.DataFrame:
