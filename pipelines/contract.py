@@ -14,7 +14,8 @@ from importlib.resources import files
 
 from pipelines.vocabulary import CODES
 
-#: What makes a row of a table the same thing again. A job without an id is known by unit, stick, day and order.
+#: What makes a row of a table the same thing again. A job without an id is known by unit, stick, day and order;
+#: what a later file tells of a unit, stick and day is all of that day's jobs.
 KEYS: dict[str, tuple[str, ...]] = {
     "jobs": ("job_id",),
     "units": ("unit_id",),

@@ -106,6 +106,25 @@ def test_a_row_for_both_sticks_may_be_corrected_by_one_for_each(bench):
     assert bench.rows("SELECT stick, outcome FROM job ORDER BY stick") == [("L", "fail"), ("R", "pass")]
 
 
+@pytest.mark.parametrize("kept", [{"usage_hours": "10"}, {"usage_hours": "20"}, {"usage_hours": "20", "outcome": "fail"}])
+def test_a_later_file_tells_all_jobs_of_a_stick_and_day_without_an_id(bench, kept):
+    bench.load_text(csv_of(*(without_id(usage_hours=hours) for hours in ("10", "20")), without_id(unit_id="U2")), name="a.csv")
+    bench.load_text(csv_of(without_id(**kept)), name="b.csv")
+    left = bench.rows("SELECT usage_hours, outcome FROM job WHERE unit_id = 'U1'")
+    assert left == [(float(kept["usage_hours"]), kept.get("outcome", "pass"))]
+    assert len(bench.column("unit_id")) == 2
+    assert len(bench.rows("SELECT * FROM replaced_job")) == (1 if kept["usage_hours"] == "10" else 2)
+
+
+def test_an_export_that_now_has_ids_replaces_the_same_jobs_without(bench):
+    bench.load_text(csv_of(without_id(), without_id(stick="R")), name="a.csv")
+    sheet = bench.load_text(csv_of(job(job_id="A1"), job(job_id="A2", outcome="fail")), name="b.csv")
+    assert (sheet.loaded, sheet.replaced, accounted(sheet)) == (2, 1, True)
+    assert bench.rows("SELECT job_key, stick FROM job ORDER BY job_key") == [
+        ("A1", "L"), ("A2", "L"), ("U1|R|2026-01-05|1", "R"),
+    ]  # fmt: skip
+
+
 def test_other_tables_are_corrected_by_their_keys(bench):
     bench.load_text("unit_id,read_on,hours\nU1,2026-01-05,10\nU1,2026-01-06,20\n", name="a.csv")
     sheet = bench.load_text("unit_id,read_on,hours\nU1,2026-01-05,11\nU1,2026-01-06,20\nU1,2026-01-07,30\n", name="b.csv")

@@ -95,6 +95,8 @@ class Keeper:
 
     def _settle_with_earlier(self, settled: Settled, file: dict[str, int]) -> None:
         self._run("known_before", file)
+        if self._table == "jobs":
+            self._run("known_visit", file)
         if not self._count("known_before"):
             return
         if self._table == "jobs":
