@@ -1,22 +1,17 @@
-"""Tables as files: CSV and an Excel workbook. Text that a spreadsheet would run as a formula gets an apostrophe."""
+"""The buttons that give tables as files, and the tables of an answer."""
 
 from __future__ import annotations
 
-import io
-import math
-import re
 from collections.abc import Callable, Mapping
 
 import pandas as pd
 import streamlit as st
 
+from pipelines.answers.files import csv_bytes, workbook_bytes
 from pipelines.answers.record import Answer, LifeGroup
 from pipelines.answers.table import table
 from pipelines.wording.verdict import left_out_words
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
-#: Control characters that a workbook cannot hold.
-_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 _XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -52,27 +47,6 @@ def answer_sheets(answer: Answer) -> dict[str, pd.DataFrame]:
     return sheets
 
 
-def csv_bytes(frame: pd.DataFrame) -> bytes:
-    """Return the table as UTF-8 CSV with a byte-order mark, which spreadsheets need to read it as UTF-8."""
-    return frame.map(_harmless).rename(columns=_harmless).to_csv(index=False, lineterminator="\r\n").encode("utf-8-sig")
-
-
-def workbook_bytes(sheets: Mapping[str, pd.DataFrame]) -> bytes:
-    """Return the tables as one workbook, a sheet each."""
-    from openpyxl import Workbook
-
-    book = Workbook(write_only=True)
-    for name, frame in sheets.items():
-        sheet = book.create_sheet(name)
-        sheet.freeze_panes = "A2"
-        sheet.append([_harmless(column) for column in frame.columns])
-        for row in frame.itertuples(index=False):
-            sheet.append([_cell(value) for value in row])
-    written = io.BytesIO()
-    book.save(written)
-    return written.getvalue()
-
-
 def _curve_rows(answer: Answer) -> list[dict[str, object]]:
     rows = []
     for group in answer.groups:
@@ -83,20 +57,3 @@ def _curve_rows(answer: Answer) -> list[dict[str, object]]:
             parts.append(("since_first_seen", group.since_first_seen.curve))
         rows += [{**group.by, "age": age, **point._asdict()} for age, curve in parts for point in curve]
     return rows
-
-
-def _harmless(value: object) -> object:
-    if not isinstance(value, str):
-        return value
-    value = _CONTROL.sub(" ", value)
-    return f"'{value}" if value.startswith(_FORMULA) else value
-
-
-def _cell(value: object) -> object:
-    if value is None or value is pd.NA or value is pd.NaT or (isinstance(value, float) and not math.isfinite(value)):
-        return None
-    if isinstance(value, pd.Timestamp):
-        return value.to_pydatetime()
-    if hasattr(value, "item"):
-        return value.item()
-    return _harmless(str(value) if isinstance(value, str) else value)

@@ -6,7 +6,8 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from dashboard.parts.export import answer_sheets, csv_bytes, workbook_bytes
+from dashboard.parts.export import answer_sheets
+from pipelines.answers.files import csv_bytes, workbook_bytes
 from tests.charts.answers import answer, cleaning_group, life_group, unknown_age
 
 HOSTILE = ["=1+1", "+cmd", "-2+3", "@SUM(A1)", "\t=1", "\r=1", "plain", "a\x07b", "0012"]
