@@ -16,6 +16,8 @@ from pipelines.estimates.weighted import mean, quantile
 
 #: Draws for what drives the bid: fewer than for the bid itself, with the same luck in all of them.
 SENSITIVITY_DRAWS = 4000
+#: A loss of less than this share of the price is a rounding error.
+ROUNDING = 1e-12
 #: The middle of profits that is shown holds this share of them.
 SHOWN = 0.8
 
@@ -128,7 +130,7 @@ def at_bid(values: LotValues, bid: float, *, fees: Fees, weights: np.ndarray | N
     price = fees.price(bid)
     profit, tail = values.value - price, (1 - SHOWN) / 2
     low, high = (float(quantile(profit, one, weights=weights)) for one in (tail, 1 - tail))
-    loss_chance = float(mean((profit < 0).astype(float), weights=weights))
+    loss_chance = float(mean((profit < -ROUNDING * price).astype(float), weights=weights))
     outlay = price + float(mean(values.cost, weights=weights))
     return AtBid(bid, price, outlay, float(mean(profit, weights=weights)), low, high, loss_chance)
 

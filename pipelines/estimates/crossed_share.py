@@ -63,6 +63,7 @@ class CrossedShares:
     n: float
     because: Because | None
     _names: dict[str, list]
+    _lot_of: dict[Hashable, int]
     _record: pd.DataFrame
     _lines: Lines | None
     _weight: np.ndarray
@@ -112,11 +113,11 @@ class CrossedShares:
 
     def sellers(self, *, level: float = 0.95) -> list[Effect]:
         """Return each seller's effect, in sorted order: its own record, shrunk to the others'."""
-        moments = np.empty((2, len(self._weight), len(self._names["seller"])))
+        names = self._names["seller"]
+        moments = np.empty((2, len(self._weight), len(names)))
         for node in range(len(self._weight)):
-            for one, name in enumerate(self._names["seller"]):
-                mean, lean, variance = self._seller(node, name)
-                moments[:, node, one] = mean, np.sqrt(lean @ self._covariance[node] @ lean + variance)
+            mean, lean, variance = self._sellers(node, names)
+            moments[:, node] = mean, np.sqrt((lean @ self._covariance[node] * lean).sum(axis=1) + variance)
         return self._effects("seller", *moments, level)
 
     def _effects(self, of: str, mean: np.ndarray, sd: np.ndarray, level: float) -> list[Effect]:
@@ -140,7 +141,9 @@ class CrossedShares:
         names, spread = self._names, self._spread
         rows = np.zeros((len(families), self._mean.shape[1]))
         rows[:, 0] = 1
-        mean, lean, shared = self._seller(node, seller)
+        mean, lean, shared = 0.0, 0.0, spread.seller_sd[node] ** 2
+        if seller in self._lot_of:
+            (mean,), lean, (shared,) = self._sellers(node, [seller])
         if condition in names["condition"]:
             rows[:, 1 + names["condition"].index(condition)] = 1
         else:
@@ -155,22 +158,25 @@ class CrossedShares:
         leaning = rows + lean
         return rows @ self._mean[node] + mean, leaning @ self._covariance[node] @ leaning.T + shared + np.diag(own)
 
-    def _seller(self, node: int, seller: Hashable | None) -> tuple[float, np.ndarray, float]:
-        """Return mean of a seller's effect at one node, how it leans on the other effects, and its variance given them."""
-        spread, width = self._spread, self._mean.shape[1]
-        if seller is None or seller not in self._names["seller"]:
-            return 0.0, np.zeros(width), spread.seller_sd[node] ** 2
+    def _sellers(self, node: int, names: Sequence[Hashable]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Return means of known sellers' effects at one node, how they lean on the others, and their variance given these."""
+        if not names:
+            return np.empty(0), np.empty((0, self._mean.shape[1])), np.empty(0)
         lines, system = self._lines, self._modes.system
-        _, sellers, lots = parts(lines, self._modes.effects)
-        at = self._record.index[self._record["seller"] == seller][0]
-        lot = lines.lot[at]
+        _, sellers, lots = parts(lines, self._modes.effects[:, node])
+        lot = np.array([self._lot_of[name] for name in names])
         place = lines.seller_of_lot[lot]
-        if place >= 0:
-            return sellers[place, node], -system.seller[place, node] * system.pull[node, place], system.seller[place, node]
-        part = spread.seller_sd[node] ** 2 / (spread.seller_sd[node] ** 2 + spread.lot_sd[node] ** 2)
-        damping = system.damping[lot, node]
-        lean = -part * damping * lot_pull(lines, system, node)[lot]
-        return part * lots[lot, node], lean, part**2 * damping + part * spread.lot_sd[node] ** 2
+        # A seller of one lot has a part of what that lot differs by.
+        within, between = self._spread.lot_sd[node] ** 2, self._spread.seller_sd[node] ** 2
+        part, damping = between / (between + within), system.damping[lot, node]
+        mean, variance = part * lots[lot], part**2 * damping + part * within
+        lean = -(part * damping)[:, None] * lot_pull(lines, system, node)[lot]
+        is_many = place >= 0
+        if is_many.any():
+            own = system.seller[place, node]
+            mean, variance = np.where(is_many, sellers[place], mean), np.where(is_many, own, variance)
+            lean = np.where(is_many[:, None], -own[:, None] * system.pull[node, place], lean)
+        return mean, lean, variance
 
 
 def crossed_share(rows: pd.DataFrame) -> CrossedShares | Because:
@@ -212,8 +218,11 @@ def crossed_share(rows: pd.DataFrame) -> CrossedShares | Because:
         shares_of = (record["k"].to_numpy(), record["n"].to_numpy(), code["condition"], code["family"])
         lines = Lines(*shares_of, lots.codes[0], place[sold.codes[0]], **size)
     record = record.assign(lot=lots.codes[0])
+    lot_of = record.dropna(subset="seller").groupby("seller", observed=True)["lot"].first().to_dict()
     because = None if lots.count else Because.NO_PAST_LOTS
-    return CrossedShares(lots.count, record["k"].sum(), record["n"].sum(), because, names, record, lines, *_posterior(lines))
+    return CrossedShares(
+        lots.count, record["k"].sum(), record["n"].sum(), because, names, lot_of, record, lines, *_posterior(lines)
+    )
 
 
 def _posterior(lines: Lines | None):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tests.calibration import cleaning, comparisons, fates, lives, realism, shares, triage
+from tests.calibration import cleaning, comparisons, fates, lives, lots, realism, shares, triage
 from tests.calibration.score import Line, Sample, scored
 
 SEED = 20_261_125
@@ -52,6 +52,8 @@ PARTS = {
     "clocks": Part(comparisons.clocks),
     "cleans": Part(cleaning.cleans, 0.1),
     "triage": Part(triage.single_sticks, 0.1),
+    "lot_bid": Part(lots.lot_bid, 0.5),
+    "family_ranks": Part(lots.family_ranks, 0.25),
     **{f"real_{name}": Part(make, share) for name, (make, share) in realism.PARTS.items()},
 }
 

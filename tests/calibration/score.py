@@ -23,6 +23,7 @@ class Kind(StrEnum):
     RATIO = "ratio"  # by its ratio: lives, shapes
     SHARE = "share"  # by its difference, in points of a hundred
     PLAIN = "plain"  # by its difference
+    LIMIT = "limit"  # not at all: it is a limit and no estimate
 
 
 class Rule(StrEnum):
@@ -33,6 +34,8 @@ class Rule(StrEnum):
     AT_LEAST = "at_least"  # limits made to hold at least that often, or with a truth at the edge: from 93 %
     GATED = "gated"  # as EXACT, refused wherever the log cannot tell
     REAL = "real"  # under full realism: from 90 %, or the screens say so
+    LOSS_10 = "loss_10"  # the price of a bid that may lose in 10 % ± 2 points of lots; refused where even 0 loses more often
+    LOSS_20 = "loss_20"  # 20 % likewise
     SHOWN = "shown"  # nothing is asked: what a known wrong assumption costs
 
 
@@ -137,7 +140,7 @@ def _interval(covered: np.ndarray, fleet: np.ndarray) -> tuple[float, float]:
 
 
 def _bias(sample: Sample) -> tuple[float | None, float | None]:
-    is_known = np.isfinite(sample.estimate)
+    is_known = np.isfinite(sample.estimate) & (sample.kind is not Kind.LIMIT)
     estimate, truth = sample.estimate[is_known], sample.truth[is_known]
     if len(estimate) < 2:
         return None, None
@@ -146,7 +149,11 @@ def _bias(sample: Sample) -> tuple[float | None, float | None]:
 
 
 def _verdict(rule: Rule, failures: int, refused: float, coverage: float | None, interval: tuple[float, float] | None) -> str:
-    least, most = {Rule.DISCRETE: (LEAST_DISCRETE, 1.0), Rule.AT_LEAST: (LEAST, 1.0)}.get(rule, (LEAST, MOST))
+    bounds = {
+        Rule.DISCRETE: (LEAST_DISCRETE, 1.0), Rule.AT_LEAST: (LEAST, 1.0),
+        Rule.LOSS_10: (0.88, 0.92), Rule.LOSS_20: (0.78, 0.82),
+    }  # fmt: skip
+    least, most = bounds.get(rule, (LEAST, MOST))
     faults = []
     if rule is Rule.SHOWN:
         return "not judged"
@@ -156,7 +163,7 @@ def _verdict(rule: Rule, failures: int, refused: float, coverage: float | None, 
         faults.append("covers too little")
     if interval and interval[0] > most:
         faults.append("covers too much")
-    if rule is not Rule.GATED and refused > REFUSED_AT_MOST.get(failures, 1.0):
+    if rule not in (Rule.GATED, Rule.LOSS_10, Rule.LOSS_20) and refused > REFUSED_AT_MOST.get(failures, 1.0):
         faults.append("refuses too often")
     return ", ".join(faults) or "holds"
 

@@ -34,6 +34,8 @@ SMALL = {
     "clocks": (200, 100),
     "cleans": (10, 10),
     "triage": (20, 15),
+    "lot_bid": (20, 8),
+    "family_ranks": (10, 6),
 }
 #: Before the first failure Kaplan and Meier's curve is 1, and so are its limits: they cannot hold a share of 0.99.
 KNOWN = {("curve at 100 h", 30): "covers too little"}

@@ -1,0 +1,130 @@
+"""Fates of lots: nested shares add up, certain splits come out, and what cannot be is refused in words."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy.stats import binom
+
+from pipelines.errors import InputError
+from pipelines.estimates.lot_fate import FATES, expected_fates, lot_fates, units_of
+from pipelines.vocabulary import Because, Fate
+from tests.estimates.lots import made_fates
+
+SPLIT = (0.5, 0.2, 0.2, 0.1)
+
+
+def alike(*, lots: int = 40, units: int = 10_000) -> pd.DataFrame:
+    """Return large lots that all split alike, so that only the luck of single units is left."""
+    rows = [
+        ("c", "F", f"s{lot}", lot, fate, round(part * units))
+        for lot in range(lots)
+        for fate, part in zip(FATES, SPLIT, strict=True)
+    ]
+    return pd.DataFrame(rows, columns=["condition", "family", "seller", "lot", "fate", "units"])
+
+
+def drawn(fates, mix, *, condition="c", seller=None, count=20_000, seed=1, held=None) -> np.ndarray:
+    rng = np.random.default_rng(seed)
+    return fates.draws(mix, condition=condition, seller=seller, count=count, rng=rng, held=held)
+
+
+def test_draws_are_units_of_the_mix_and_lots_that_all_split_alike_leave_only_binomial_luck():
+    units = drawn(lot_fates(alike(lots=150)), {"F": 40})
+    assert (units.sum(axis=2) == 40).all()
+    assert (units >= 0).all()
+    assert units[:, 0].mean(axis=0) == pytest.approx(40 * np.array(SPLIT), abs=0.25)
+    for column, part in ((0, 0.5), (3, 0.1)):
+        assert units[:, 0, column].std() == pytest.approx(binom(40, part).std(), rel=0.06)
+
+
+def test_a_lot_of_a_fleet_that_differs_varies_more_than_binomially():
+    units = drawn(lot_fates(made_fates(np.random.default_rng(2), lots=60)), {0: 40}, condition=0)
+    works = units[:, 0, 0]
+    assert works.std() > 1.5 * binom(40, works.mean() / 40).std()
+
+
+def test_an_average_split_adds_up_and_is_the_mean_of_the_lots():
+    fates = lot_fates(made_fates(np.random.default_rng(3), lots=80))
+    average = fates.averages([0, 1, 77], condition=0, count=20_000, rng=np.random.default_rng(1))
+    assert average.sum(axis=2) == pytest.approx(1.0)
+    units = drawn(fates, {0: 1000, 1: 1000, 77: 1000}, condition=0)
+    assert average.mean(axis=0) == pytest.approx(units.mean(axis=0) / 1000, abs=0.006)
+
+
+def test_expected_fates_add_up_and_lie_inside_their_limits():
+    mix = {0: 12, 1: 30}
+    units = drawn(lot_fates(made_fates(np.random.default_rng(4), lots=30)), mix, condition=0)
+    found = expected_fates(units, mix)
+    by_name = {(one.family, one.fate): one.units for one in found}
+    assert sum(by_name[0, fate].estimate for fate in FATES) == pytest.approx(12)
+    sold = sum(by_name[None, fate].estimate for fate in FATES[:3])
+    assert by_name[None, None].estimate == pytest.approx(sold)
+    assert all(one.units.low <= one.units.estimate <= one.units.high for one in found)
+    # Weights that leave only lots of many scrapped units.
+    is_bad = (units[:, :, 3].sum(axis=1) > 10).astype(float)
+    bad = {(one.family, one.fate): one.units for one in expected_fates(units, mix, weights=is_bad)}
+    assert bad[None, Fate.SCRAP].low > 10
+
+
+def test_a_share_held_at_a_quantile_moves_the_split():
+    fates = lot_fates(made_fates(np.random.default_rng(5), lots=30))
+    low, high = (drawn(fates, {0: 30}, condition=0, held={Fate.WORKS: one})[:, 0].mean(axis=0) for one in (0.1, 0.9))
+    assert low[0] < high[0]
+    assert low[1:] == pytest.approx(low[1:].sum() / high[1:].sum() * high[1:], rel=0.08)
+
+
+def test_equal_seeds_give_equal_draws_and_open_units_say_nothing():
+    rows = made_fates(np.random.default_rng(6), lots=20)
+    opened = rows.head(9).assign(fate=Fate.OPEN, units=99)
+    assert np.array_equal(
+        drawn(lot_fates(pd.concat([rows, opened])), {0: 9}, condition=0), drawn(lot_fates(rows), {0: 9}, condition=0)
+    )
+
+
+def test_no_past_lots_are_refused_and_one_is_led_by_the_prior():
+    none = lot_fates(alike().assign(fate=Fate.OPEN))
+    assert (none.because, none.units) == (Because.NO_PAST_LOTS, 0)
+    with pytest.raises(InputError, match="Nothing is known"):
+        drawn(none, {"F": 3})
+    one = lot_fates(alike(lots=1, units=10))
+    assert (one.because, one.is_prior_led, one.lots, one.units) == (None, True, 1, 10)
+    assert (drawn(one, {"new": 1}).sum(axis=2) == 1).all()
+
+
+def test_lots_in_which_all_units_worked_leave_the_other_stages_to_the_prior():
+    rows = pd.DataFrame({"condition": "c", "family": "F", "seller": "s", "lot": range(20), "fate": Fate.WORKS, "units": 20})
+    units = drawn(lot_fates(rows), {"F": 20})
+    assert units[:, 0, 0].mean() > 19.5
+    assert (units.sum(axis=2) == 20).all()
+
+
+def test_a_family_never_seen_is_said_to_borrow():
+    fates = lot_fates(alike(lots=3, units=20))
+    assert not fates.is_borrowed(condition="c", family="F")
+    assert fates.is_borrowed(condition="c", family="G")
+
+
+@pytest.mark.parametrize(
+    "mix", [{}, {"F": 0}, {"F": -1}, {"F": 1.5}, {"F": float("nan")}, {"F": True}, {"F": "3"}, {"F": 3, "G": 0}]
+)
+def test_a_mix_that_cannot_be_bought_is_refused(mix):
+    with pytest.raises(InputError):
+        units_of(mix)
+
+
+def test_a_fate_or_count_that_cannot_be_is_refused():
+    with pytest.raises(InputError, match="another word"):
+        lot_fates(alike().assign(fate="lost"))
+    with pytest.raises(InputError, match="other than a count"):
+        lot_fates(alike().assign(units=0.5))
+
+
+def test_twenty_thousand_draws_of_twelve_families_are_quick():
+    fates = lot_fates(made_fates(np.random.default_rng(7), lots=60))
+    start = time.process_time()
+    drawn(fates, dict.fromkeys(range(12), 4), condition=0)
+    assert time.process_time() - start < 0.8  # 0.09 s on a quiet core
