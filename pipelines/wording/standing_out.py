@@ -22,16 +22,17 @@ _NEXT = {
 
 
 def cleaning_contrast(highest: Named, lowest: Named, *, is_apart: bool) -> str:
-    """Say for whom cleaning passes most and least often."""
+    """Say for whom cleaning passes most and least often; clearly, where their intervals are apart."""
     if not is_apart:
         return _nobody(highest, lowest, share_words, "Passed the same day:")
-    return (
-        f"Cleaning passes most often for {_share(highest)}, least often for {_share(lowest)}. Their intervals are apart."
-    )
+    return f"Cleaning passes clearly most often for {_share(highest)}, least often for {_share(lowest)}."
 
 
 def life_contrast(highest: Named, lowest: Named, *, clock: Clock, measure: str, is_apart: bool) -> str:
-    """Say who lasts longest and shortest. measure: 'half drift by' or 'one in ten drift by'."""
+    """Say who lasts longest and shortest; clearly, where their intervals are apart.
+
+    measure: 'half drift by' or 'one in ten drift by'.
+    """
 
     def time(value: float) -> str:
         return duration_words(value, clock)
@@ -39,8 +40,8 @@ def life_contrast(highest: Named, lowest: Named, *, clock: Clock, measure: str, 
     if not is_apart:
         return _nobody(highest, lowest, time, f"{measure[0].upper()}{measure[1:]}")
     return (
-        f"Shortest is {lowest[0]}: {measure} {_span(lowest, time)}. Longest is {highest[0]}: {measure} "
-        f"{_span(highest, time)}. Their intervals are apart."
+        f"Clearly shortest is {lowest[0]}: {measure} {_span(lowest, time)}. Longest is {highest[0]}: {measure} "
+        f"{_span(highest, time)}."
     )
 
 

@@ -25,8 +25,8 @@ def test_families_apart_are_named_with_their_counts():
         cleaning_group({"family": "Dunmarl"}, k=60, n=100, low=0.5, high=0.69),
     ))  # fmt: skip
     assert said == (
-        "Cleaning passes most often for Dunmarl (60 % of 100 attempts; 50 to 69 %), least often for Corvath "
-        "(20 % of 100 attempts; 13 to 29 %). Their intervals are apart."
+        "Cleaning passes clearly most often for Dunmarl (60 % of 100 attempts; 50 to 69 %), least often for Corvath "
+        "(20 % of 100 attempts; 13 to 29 %)."
     )
 
 
@@ -51,8 +51,8 @@ def test_lifetimes_compare_by_the_median_when_all_reach_it():
         life_group("Hobbrel", median=Estimate(800.0, 600.0, None, Because.LIMIT_NOT_REACHED)),
     ]))  # fmt: skip
     assert said == (
-        "Shortest is Corvath: half drift by 200 play hours (150 to 250 play hours; 12 failures). Longest is Hobbrel: half "
-        "drift by 800 play hours (at least 600 play hours; 12 failures). Their intervals are apart."
+        "Clearly shortest is Corvath: half drift by 200 play hours (150 to 250 play hours; 12 failures). Longest is Hobbrel: "
+        "half drift by 800 play hours (at least 600 play hours; 12 failures)."
     )
 
 
@@ -70,4 +70,4 @@ def test_a_group_of_hardly_any_failures_does_not_move_the_comparison_to_b10():
         life_group("Dunmarl", median=Estimate(300.0, 260.0, 350.0)),
         life_group("Rare", failures=1, median=Estimate.refused(Because.NOT_REACHED)),
     ]))  # fmt: skip
-    assert said.startswith("Shortest is Corvath: half drift by")
+    assert said.startswith("Clearly shortest is Corvath: half drift by")
