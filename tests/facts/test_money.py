@@ -78,7 +78,8 @@ def test_prices_below_zero_are_set_aside_with_a_reason(bench):
 def test_the_price_of_a_day_is_the_latest_that_began_by_it():
     day = dt.date(2026, 3, 1)
     rows = [("Nova/A", "2026-01-01", 30, "resale"), ("Nova/A", "2026-03-01", 28, "resale"),
-            ("Nova/A", "2026-03-02", 20, "resale"), ("Novva/B", "2026-01-01", 25, "resale"), ("bench", "2026-01-01", 18, "labour_per_hour"),
+            ("Nova/A", "2026-03-02", 20, "resale"), ("Novva/B", "2026-01-01", 25, "resale"),
+            ("bench", "2026-01-01", 18, "labour_per_hour"),
             ("nova", "2026-01-01", 4, "part"), ("clean_air", "2027-01-01", 1, "clean_cost")]  # fmt: skip
     job = {"job_key": "J1", "job_id": "J1", "unit_id": "U1", "stick": "L", "family": "Nova", "received_on": day,
            "action": "clean_air", "outcome": "pass", "site_id": "bench"}  # fmt: skip
