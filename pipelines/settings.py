@@ -84,6 +84,10 @@ class Settings:
         None, unit="money per hour", low=0, high=1e6,
         help="What an hour at the bench costs. Blank: from the price list (labour_per_hour), else asked for.",
     )
+    bench_hours_per_unit: float | None = _setting(
+        None, unit="hours per unit", low=0, high=1000,
+        help="Bench hours of a unit, whatever becomes of it. Blank: what the jobs say by family and fate, else asked for.",
+    )
     part_cost: float | None = _setting(
         None, unit="money per part", low=0, high=1e6,
         help="What a new sensor, module or board costs, the same for every family. Blank: from the price list (part), else what "
