@@ -1,49 +1,47 @@
-"""Draws as a histogram with an edge at 0, so that what lies below 0 can be shown apart."""
+"""A distribution, told by its quantiles, as a histogram with an edge at 0, so that what lies below 0 can be shown apart."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor, log10
 
 import numpy as np
 
 from pipelines.errors import InputError
-from pipelines.estimates.weighted import quantile
 
-#: About so many bins, and the share of the draws at each end that the outermost bin takes in.
-BINS, TAIL = 36, 0.003
+#: About so many bins, and the share at each end that the outermost bin takes in.
+BINS, TAIL = 32, 0.005
 
 
 @dataclass(frozen=True)
 class Bin:
-    """The share of the draws from low up to, but not including, high. The outermost bins hold all beyond them too."""
+    """The share from low to high. The outermost bins hold all beyond them too."""
 
     low: float
     high: float
     share: float
 
 
-def binned(values: np.ndarray, *, weights: np.ndarray | None = None, count: int = BINS) -> list[Bin]:
+def binned(quantiles: Sequence[float], *, count: int = BINS) -> list[Bin]:
     """Return about `count` bins of equal, round width, in order, with an edge at 0; the shares add up to 1.
 
-    values: (draws,), none missing; weights: of the draws, None for equal ones. Draws that are all alike give one bin.
-    Raises InputError on no draws or a draw that is no number.
+    quantiles: at equal steps of probability from 0 to 1, at least two; between two of them the distribution is taken to be even.
+    One that never varies gives one bin. Raises InputError on fewer, unordered or missing numbers.
     """
-    draws = np.asarray(values, dtype=float)
-    if draws.ndim != 1 or not len(draws) or not np.isfinite(draws).all():
-        raise InputError("There are no draws to show, or some are no numbers.", "Draw anew.")
-    weight = np.full(len(draws), 1 / len(draws)) if weights is None else np.asarray(weights) / np.sum(weights)
-    first, last = (float(quantile(draws, one, weights=weights)) for one in (TAIL, 1 - TAIL))
+    at = np.asarray(quantiles, dtype=float)
+    if at.ndim != 1 or len(at) < 2 or not np.isfinite(at).all() or (np.diff(at) < 0).any():
+        raise InputError("These are no quantiles of a distribution.", "Give at least two numbers in rising order.")
+    chance = np.linspace(0, 1, len(at))
+    first, last = np.interp([TAIL, 1 - TAIL], chance, at).tolist()
     if first == last:
         return [Bin(first, last, 1.0)]
     width = _round_up((last - first) / count)
     low, high = floor(first / width), max(ceil(last / width), floor(first / width) + 1)
-    place = np.clip(np.floor(draws / width), low, high - 1).astype(np.int64) - low
-    # no draw below 0 may be pushed over the edge, nor one above it
-    if low < 0 < high:
-        place = np.where(draws < 0, np.minimum(place, -low - 1), np.maximum(place, -low))
-    shares = np.bincount(place, weights=weight, minlength=high - low)
-    return [Bin((low + one) * width, (low + one + 1) * width, float(share)) for one, share in enumerate(shares)]
+    edges = np.arange(low, high + 1) * width
+    below = np.interp(edges, at, chance)
+    below[0], below[-1] = 0.0, 1.0
+    return [Bin(*one) for one in zip(edges[:-1].tolist(), edges[1:].tolist(), np.diff(below).tolist(), strict=True)]
 
 
 def _round_up(rough: float) -> float:

@@ -1,55 +1,53 @@
-"""Bins hold every draw once, with an edge at 0, as numpy's own histogram has them."""
+"""Bins made of quantiles hold what the distribution has between their edges, one of which is 0."""
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from pipelines.errors import InputError
 from pipelines.estimates.bins import binned
 
+STEPS = np.linspace(0, 1, 201)
 
-def test_the_bins_are_those_of_a_histogram_over_the_same_edges():
-    draws = np.random.default_rng(1).normal(30, 40, 20_000)
-    bins = binned(draws)
-    edges = np.array([one.low for one in bins] + [bins[-1].high])
-    inner = np.histogram(draws, edges)[0] / len(draws)
-    assert [one.share for one in bins[1:-1]] == pytest.approx(inner[1:-1].tolist())
-    assert bins[0].share == pytest.approx((draws < edges[1]).mean())
+
+def normal(mean=130.0, sd=100.0):
+    return stats.norm.ppf(np.clip(STEPS, 1e-4, 1 - 1e-4), mean, sd)
+
+
+def test_bins_of_a_normal_distribution_hold_what_scipy_says():
+    bins = binned(normal())
+    low, high = np.array([one.low for one in bins]), np.array([one.high for one in bins])
+    exact = np.diff(stats.norm.cdf([*low, high[-1]], 130, 100))
+    assert [one.share for one in bins[1:-1]] == pytest.approx(exact[1:-1].tolist(), abs=0.001)
     assert sum(one.share for one in bins) == pytest.approx(1)
-    assert 20 <= len(bins) <= 60
+    assert 15 <= len(bins) <= 50
 
 
-@pytest.mark.parametrize("shift", [-500.0, -13.7, 0.0, 13.7, 500.0])
-def test_what_lies_below_0_is_exactly_the_bins_below_0(shift):
-    draws = np.random.default_rng(2).gamma(3, 20, 5_000) - 60 + shift
-    bins = binned(draws)
+@pytest.mark.parametrize("mean", [-500.0, -13.7, 0.0, 13.7, 150.0, 900.0])
+def test_what_lies_below_0_is_the_bins_below_0(mean):
+    bins = binned(normal(mean))
     assert not any(one.low < 0 < one.high for one in bins)
-    assert sum(one.share for one in bins if one.high <= 0) == pytest.approx((draws < 0).mean() if shift < 400 else 0)
+    assert sum(one.share for one in bins if one.high <= 0) == pytest.approx(stats.norm.cdf(-mean / 100), abs=0.002)
 
 
-def test_a_few_losses_far_out_are_not_lost_where_0_lies_beyond_the_bins():
-    draws = np.r_[np.full(3, -900.0), np.linspace(100, 200, 9_997)]
-    assert sum(one.share for one in binned(draws)) == pytest.approx(1)
+def test_draws_and_numpys_histogram_agree_with_their_quantiles():
+    draws = np.random.default_rng(1).gamma(3, 20, 20_000) - 30
+    bins = binned(np.quantile(draws, STEPS))
+    counted = np.histogram(draws, [one.low for one in bins] + [bins[-1].high])[0] / len(draws)
+    assert [one.share for one in bins[1:-1]] == pytest.approx(counted[1:-1].tolist(), abs=0.004)
 
 
-def test_weights_count_as_repeated_draws():
-    draws, times = np.arange(-50.0, 50.0), np.random.default_rng(3).integers(1, 9, 100)
-    weighed, repeated = binned(draws, weights=times), binned(np.repeat(draws, times))
-    assert [(one.low, one.high) for one in weighed] == [(one.low, one.high) for one in repeated]
-    assert [one.share for one in weighed] == pytest.approx([one.share for one in repeated])
-
-
-def test_rescaled_draws_give_rescaled_bins():
-    draws = np.random.default_rng(4).normal(1, 1, 2_000)
-    small, large = binned(draws), binned(1000 * draws)
+def test_rescaled_quantiles_give_rescaled_bins():
+    small, large = binned(normal(1, 1)), binned(normal(1000, 1000))
     assert [1000 * one.low for one in small] == pytest.approx([one.low for one in large])
     assert [one.share for one in small] == pytest.approx([one.share for one in large])
 
 
-def test_draws_all_alike_give_one_bin():
-    assert [(one.low, one.high, one.share) for one in binned(np.full(7, -3.5))] == [(-3.5, -3.5, 1.0)]
+def test_what_never_varies_gives_one_bin():
+    assert [(one.low, one.high, one.share) for one in binned([-3.5] * 7)] == [(-3.5, -3.5, 1.0)]
 
 
-@pytest.mark.parametrize("draws", [[], [1.0, np.nan], [np.inf, 1.0]])
-def test_no_draws_are_refused(draws):
-    with pytest.raises(InputError, match="no draws"):
-        binned(np.array(draws))
+@pytest.mark.parametrize("quantiles", [[], [1.0], [1.0, np.nan], [0.0, np.inf], [2.0, 1.0]])
+def test_what_is_no_quantiles_is_refused(quantiles):
+    with pytest.raises(InputError, match="no quantiles"):
+        binned(quantiles)
