@@ -10,8 +10,8 @@ import numpy as np
 
 from pipelines.errors import InputError
 
-#: About so many bins, and the share at each end that the outermost bin takes in.
-BINS, TAIL = 32, 0.005
+#: About so many bins.
+BINS = 32
 
 
 @dataclass(frozen=True)
@@ -26,14 +26,15 @@ class Bin:
 def binned(quantiles: Sequence[float], *, count: int = BINS) -> list[Bin]:
     """Return about `count` bins of equal, round width, in order, with an edge at 0; the shares add up to 1.
 
-    quantiles: at equal steps of probability from 0 to 1, at least two; between two of them the distribution is taken to be even.
+    quantiles: at equal steps of probability between 0 and 1, such as those at 1, 2 … 99 %; at least two. Between two of them
+    the distribution is taken to be even; what lies beyond the outer ones goes to the outermost bins.
     One that never varies gives one bin. Raises InputError on fewer, unordered or missing numbers.
     """
     at = np.asarray(quantiles, dtype=float)
     if at.ndim != 1 or len(at) < 2 or not np.isfinite(at).all() or (np.diff(at) < 0).any():
         raise InputError("These are no quantiles of a distribution.", "Give at least two numbers in rising order.")
-    chance = np.linspace(0, 1, len(at))
-    first, last = np.interp([TAIL, 1 - TAIL], chance, at).tolist()
+    chance = np.arange(1, len(at) + 1) / (len(at) + 1)
+    first, last = at[[0, -1]].tolist()
     if first == last:
         return [Bin(first, last, 1.0)]
     width = _round_up((last - first) / count)
