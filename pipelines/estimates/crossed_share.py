@@ -125,7 +125,7 @@ class CrossedShares:
         if not self._names[of]:
             return []
         low, middle, high = (np.exp(quantile(self._weight, mean, sd, part)) for part in ((1 - level) / 2, 0.5, (1 + level) / 2))
-        own = self._record.groupby(of, dropna=False, sort=True).agg(k=("k", "sum"), n=("n", "sum"), lots=("lot", "nunique"))
+        own = self._record.groupby(of, dropna=of == "seller").agg(k=("k", "sum"), n=("n", "sum"), lots=("lot", "nunique"))
         told = zip(self._names[of], own.itertuples(index=False), middle.tolist(), low.tolist(), high.tolist(), strict=True)
         return [Effect(name, float(row.k), float(row.n), int(row.lots), Estimate(*ratio)) for name, row, *ratio in told]
 

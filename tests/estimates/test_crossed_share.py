@@ -116,6 +116,17 @@ def test_lots_without_a_seller_are_those_of_sellers_of_their_own():
     assert crossed_share(unnamed).sellers() == []
 
 
+def test_blank_sellers_among_named_ones_and_coded_columns_change_nothing():
+    made = made_lines(np.random.default_rng(8), lots=20)
+    some = made.assign(seller=made["seller"].map(lambda one: None if one == 3 else f"s{one}"), family=made["family"].astype(str))
+    found = crossed_share(some)
+    assert [one.name for one in found.sellers()] == ["s0", "s1", "s2", "s4", "s5"]
+    assert sum(one.lots for one in found.sellers()) == some.dropna(subset="seller")["lot"].nunique()
+    coded = crossed_share(some.astype({"seller": "category", "family": "category"}))
+    assert drawn(coded, (0, "1", "s2")) == pytest.approx(drawn(found, (0, "1", "s2")), abs=1e-9)
+    assert [one.name for one in coded.sellers()] == ["s0", "s1", "s2", "s4", "s5"]
+
+
 def test_permuted_split_and_renamed_rows_give_the_same_draws():
     made = made_lines(np.random.default_rng(5), lots=30)
     plain = drawn(crossed_share(made), (0, 1, 2))
