@@ -18,6 +18,11 @@ def paragraph(text: str) -> None:
     _paragraph("sf-text", text)
 
 
+def heading(text: str) -> None:
+    """Show the name of a group of boxes."""
+    _paragraph("sf-heading", text)
+
+
 def quiet(text: str) -> None:
     """Show what matters less."""
     _paragraph("sf-quiet", text)

@@ -1,0 +1,114 @@
+"""Names of costs, prices and limits that a person gives, the groups they are asked in, and where a number was found."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pipelines.wording.verdict import limits_words, share_words
+
+#: Setting → its everyday name.
+COST = {
+    "resale_price": "Resale price",
+    "selling_fee_share": "Selling fee",
+    "freight_out": "Postage to the buyer",
+    "other_fault_share": "Lost to other faults",
+    "labour_per_hour": "Bench hour",
+    "bench_hours_per_unit": "Bench hours",
+    "part_cost": "New part",
+    "consumables_per_clean": "Cleaning supplies",
+    "harvest_value": "Parts of a scrapped unit",
+    "warranty_days": "Warranty given",
+    "return_share": "Returned under warranty",
+    "return_cost": "Cost of a return",
+    "accepted_warranty_cost": "Accepted cost of warranty",
+    "buyer_premium_share": "Buyer's premium",
+    "tax_share": "Tax not recovered",
+    "inbound_freight": "Freight of the lot",
+    "loss_limit": "Highest chance of a loss",
+    "margin": "Profit wanted",
+    "bench_hours_free": "Bench hours free",
+    "bench_weeks": "Time to finish the lot",
+}
+#: The groups of a panel of costs, in their order.
+COST_GROUPS = {
+    "Buying the lot": ("buyer_premium_share", "tax_share", "inbound_freight"),
+    "At the bench": ("labour_per_hour", "bench_hours_per_unit", "part_cost", "consumables_per_clean", "harvest_value"),
+    "Selling": ("resale_price", "selling_fee_share", "freight_out", "other_fault_share"),
+    "Warranty": ("warranty_days", "return_share", "return_cost", "accepted_warranty_cost"),
+    "Your limits": ("loss_limit", "margin", "bench_hours_free", "bench_weeks"),
+}
+#: What moves a bid (`decisions.bid.Swing`) → the setting that gives it, or what it is.
+_SWING = {
+    "works_share": "Share that works as found",
+    "cleaned_share": "Share that cleaning saves",
+    "new_part_share": "Share that a new part saves",
+    "parts_per_unit": "Parts per unit",
+    "resale": "resale_price",
+    "other_fault": "other_fault_share",
+    "bench_h": "bench_hours_per_unit",
+    "labour_per_h": "labour_per_hour",
+    "consumables": "consumables_per_clean",
+    "selling_fee": "selling_fee_share",
+    "returned": "return_share",
+    "harvest": "harvest_value",
+}
+_SHARES = ("share", "other_fault", "selling_fee", "returned")
+#: More families than this are not named one by one.
+_NAMED = 3
+
+
+def cost_words(name: str) -> str:
+    """Return the everyday name of a cost, price or limit."""
+    return COST[name]
+
+
+def swing_words(name: str) -> str:
+    """Return the everyday name of what moves a bid."""
+    known = _SWING.get(name, name)
+    return COST.get(known, known)
+
+
+def swing_range_words(swing) -> str:
+    """Say between which ends an input was moved. swing: a `decisions.bid.Swing`."""
+    how = "10th to 90th percentile" if swing.is_estimated else "20\u00a0% less to 20\u00a0% more"
+    if swing.low is None or swing.high is None:
+        return how
+    say = share_words if swing.name.endswith(_SHARES) else amount_words
+    return f"{limits_words(swing.low, swing.high, say)} ({how})"
+
+
+def box_label(name: str, unit: str, currency: str | None) -> str:
+    """Return the label of a box to type in: name and unit, shares in percent."""
+    words = unit.replace("money", (currency or "money").replace("$", "\\$"), 1)  # a label would read $ as a formula
+    for share, percent in (("share of", "% of"), ("chance", "%")):
+        if words.startswith(share):
+            words = words.replace(share, percent, 1)
+    return f"{cost_words(name)}, {words}"
+
+
+def amount_words(amount: float) -> str:
+    """Return '412' or '3.25': whole from 100 on, else with cents where there are some."""
+    rounded = round(amount, 2)
+    return f"{rounded:,.0f}" if abs(rounded) >= 100 or rounded == int(rounded) else f"{rounded:,.2f}"
+
+
+def origin_words(sources: Sequence, *, say=amount_words) -> str:
+    """Say where a number was found. sources: those of one setting, as `answers.lot_money.Source` has them."""
+    if not sources:
+        return ""
+    origin = {"setting": "settings file", "prices": "price list"}
+    parts = []
+    for of in dict.fromkeys(one.origin for one in sources):
+        some = [one for one in sources if one.origin == of]
+        where = origin.get(of) or _record_words(some)
+        amounts = [(", ".join(one.of), one.amount) for one in some if one.amount is not None]
+        if len({amount for _, amount in amounts}) > 1:
+            shown = "; ".join(f"{family} {say(amount)}" for family, amount in amounts[:_NAMED])
+            where += f": {shown}{' …' if len(amounts) > _NAMED else ''}"
+        parts.append(where)
+    return f"from the {' and the '.join(parts)}"
+
+
+def _record_words(sources: Sequence) -> str:
+    counts = [one.count for one in sources if one.count]
+    return f"record ({sum(counts):,} cases)" if counts else "record"
