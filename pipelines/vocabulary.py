@@ -404,3 +404,6 @@ class Because(StrEnum):
     NO_PROFIT = "no_profit"
     TOO_FEW_DRAWS = "too_few_draws"
     NOT_GIVEN = "not_given"
+    NOT_KNOWN_THEN = "not_known_then"
+    TOO_FEW_LOTS = "too_few_lots"
+    STILL_OUT = "still_out"

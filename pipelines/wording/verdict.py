@@ -44,6 +44,9 @@ _REASON = {
     Because.NO_PROFIT: "it is not expected to earn anything at this price",
     Because.TOO_FEW_DRAWS: "too few of the drawn lots go with what the test found; draw more, or look at what was assumed",
     Because.NOT_GIVEN: "it needs a number that was not given",
+    Because.NOT_KNOWN_THEN: "the record of that day does not tell what such units bring or cost",
+    Because.TOO_FEW_LOTS: "too few past lots have both a forecast and a result",
+    Because.STILL_OUT: "too many of its units are not sold or scrapped yet",
 }
 
 _LEFT_OUT = {
