@@ -13,6 +13,9 @@ from pipelines.vocabulary import Fate
 #: Made anew in this order; each reads the ones before it.
 _STEPS = (("macros",), ("tables", "action_kind"), ("questions", "lot_span"), ("questions", "lot_job"), ("questions", "lot_unit"))
 
+#: A unit that was not finished, or not sold once finished, for so many days is taken to bring nothing but its parts.
+GIVEN_UP_AFTER_DAYS = 180
+
 
 class Lots:
     """The units of all lots under the settings of the histories, judged once; then read as counts.
@@ -67,12 +70,18 @@ class Lots:
         return self._cut("lot_resale", as_of)
 
     def returns(self, *, as_of: dt.date | None = None) -> pd.DataFrame:
-        """Return one row per family, fate, days, is_returned and return_reason: sale_count; first sales under warranty.
+        """Return one row per family, fate, grade, warranty_days, days, is_returned and return_reason: sale_count; first sales
+        under warranty.
 
         days: since the sale, at the return, else when watching ended: at the end of the warranty, or `quiet_lag_days` before
         the end of the log. return_reason: a `ReturnReason`, null where not returned.
         """
         return self._cut("lot_return", as_of)
+
+    def families(self) -> list[str]:
+        """Return every family of the log, whether it came in a lot or not."""
+        rows = self._connection.execute("SELECT DISTINCT family FROM slot WHERE family IS NOT NULL ORDER BY family").fetchall()
+        return [family for (family,) in rows]
 
     def warranties(self, *, as_of: dt.date | None = None) -> pd.DataFrame:
         """Return one row per warranty_days given in the last 365 days: warranty_days, sale_count; the most usual first."""
@@ -89,6 +98,16 @@ class Lots:
         counts = ("bought_count", "seen_count", "open_count", "scrap_count", "sold_count", "unsold_count", "returned_count",
                   "bench_unknown_count", "spent_unknown_count")  # fmt: skip
         return self._whole("lot_earned", *counts)
+
+    def results(self) -> pd.DataFrame:
+        """Return one row per lot, family, fate and is_settled: unit_count, sold_count, priced_count, sale_income, timed_count,
+        bench_h, costed_count, spent, returned_count, warranty_left.
+
+        is_settled: sold, scrapped or given up, i.e. not finished or not sold for `GIVEN_UP_AFTER_DAYS`; not finished is then scrap.
+        Sums are over the units counted beside them; spent: parts and consumables; first sales only. warranty_left: of those sold
+        and not back, the part of the warranty that was not watched yet, in units.
+        """
+        return self._connection.execute(sql_text("questions", "lot_result"), {"given_up_after_days": GIVEN_UP_AFTER_DAYS}).df()
 
     def _cut(self, question: str, as_of: dt.date | None) -> pd.DataFrame:
         return self._connection.execute(sql_text("questions", question), {"as_of": as_of}).df()
