@@ -21,6 +21,7 @@ CASE: dict[Question, dict[str, str]] = {
         "good": "how many of those were good",
         "stated_good_share": "the share good that the seller states, 0 to 1",
         "received": "how many arrived",
+        "refund": "what sending the lot back brings, less what that costs",
         "new_family": "yes where a family was never seen and the others shall tell of it",
     },
     Question.FAMILY_RANKING: {

@@ -22,8 +22,8 @@ class LotRecord:
 
     counts, work, resale, returns, warranties, lines, prices: frames of `pipelines.facts.lots.Lots` and `facts.money`
     (`counts` is `Lots.fates`, `lines` and `earned` are not cut at `as_of`); fates: the estimate of what units turn into.
-    currency: code or sign, None where none was written. families: of finished units of lots; sellers: of those lots;
-    conditions: stated ones.
+    currency: code or sign, None where none was written. families, sellers, conditions: of finished units of lots;
+    log_families: of the whole log.
     """
 
     as_of: dt.date | None
@@ -33,6 +33,7 @@ class LotRecord:
     families: list[str]
     sellers: list[str]
     conditions: list[str]
+    log_families: list[str]
     counts: pd.DataFrame
     work: pd.DataFrame
     resale: pd.DataFrame
@@ -55,7 +56,8 @@ def lot_record(connection: Connection, *, as_of: dt.date | None = None) -> LotRe
     finished = counts[counts["fate"] != "open"]
     return LotRecord(
         as_of=as_of, log_start=watched.log_start, log_end=watched.log_end, currency=currency,
-        families=_names(finished["family"]), sellers=_names(finished["seller"]), conditions=_names(counts["stated_condition"]),
+        families=_names(finished["family"]), sellers=_names(finished["seller"]), conditions=_names(finished["stated_condition"]),
+        log_families=lots.families(),
         counts=counts, work=lots.work(as_of=as_of), resale=lots.resale(as_of=as_of), returns=lots.returns(as_of=as_of),
         warranties=lots.warranties(as_of=as_of), lines=lots.lines(), earned=lots.earned(), prices=prices(connection, last_day),
         fates=fates_of(counts),

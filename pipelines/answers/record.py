@@ -165,16 +165,17 @@ class Answer:
 
     def to_dict(self) -> dict[str, object]:
         """Return plain dicts, lists, texts and numbers, ready for JSON."""
-        return _plain(self)
+        return plain(self)
 
 
-def _plain(value):
+def plain(value):
+    """Return a record as plain dicts, lists, texts and numbers."""
     if is_dataclass(value):
-        return {one.name: _plain(getattr(value, one.name)) for one in fields(value)}
+        return {one.name: plain(getattr(value, one.name)) for one in fields(value)}
     if isinstance(value, dict):
-        return {key: _plain(one) for key, one in value.items()}
+        return {key: plain(one) for key, one in value.items()}
     if isinstance(value, CurvePoint):
         return value._asdict()
     if isinstance(value, list | tuple):
-        return [_plain(one) for one in value]
+        return [plain(one) for one in value]
     return value.value if isinstance(value, StrEnum) else value
