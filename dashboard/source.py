@@ -17,10 +17,15 @@ import streamlit as st
 from pipelines import settings as settings_file
 from pipelines import warehouse
 from pipelines.answers import ask
+from pipelines.answers.lot_bid import bid_of
+from pipelines.answers.lot_bid_record import LotBid
+from pipelines.answers.lot_record import LotRecord, lot_record
+from pipelines.answers.question import asked
 from pipelines.answers.record import Answer
 from pipelines.cli import SETTINGS_FILE
 from pipelines.facts import read
 from pipelines.settings import Settings
+from pipelines.vocabulary import Question
 
 _LEDGER = """
     SELECT loaded_at, file, sheet, table_name, lines_read, loaded, set_aside, repeated, replaced, blank, not_data,
@@ -69,6 +74,16 @@ def answer(
     return _answer(stamp(), question, tuple(by), clock, filters, horizon, age, is_brief)
 
 
+def lots() -> LotRecord:
+    """Return what the log says of lots, read once for each load. Raises InputError where money is in several currencies."""
+    return _lots(stamp())
+
+
+def lot_bid(case: Mapping[str, str], chosen: Settings, *, is_brief: bool = True) -> LotBid:
+    """Return the bid for a lot under these settings; the words of the case as `--case` takes them. Raises SettingError."""
+    return _lot_bid(stamp(), tuple(case.items()), chosen, is_brief)
+
+
 def choices(question: str) -> dict[str, list[str]]:
     """Return the values that occur in each grouping column of a question."""
     return _choices(stamp(), "cleaning-success" if question == "cleaning-success" else "life")
@@ -109,6 +124,20 @@ def _answer(
     chosen = replace(settings(), **{name: value for name, value in given.items() if value is not None})
     with _cursor(stamp) as cursor:
         return ask(question, cursor, by=list(by), clock=clock, where=dict(filters), settings=chosen, is_brief=is_brief)
+
+
+@st.cache_resource(max_entries=2, show_spinner="Reading the lots …")
+def _lots(stamp: str) -> LotRecord:
+    with _cursor(stamp) as cursor:
+        return lot_record(cursor)
+
+
+@st.cache_resource(max_entries=40, show_spinner=False)
+def _lot_bid(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings, is_brief: bool) -> LotBid:
+    words = asked(
+        Question.LOT_BID, by=(), where={}, clock=None, level=None, settings=chosen, is_brief=is_brief, case=dict(case)
+    )  # fmt: skip
+    return bid_of(_lots(stamp), words)
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)
