@@ -14,8 +14,7 @@ from dashboard import source
 from dashboard.parts import text
 from pipelines.answers.lot_money import Missing, Source
 from pipelines.settings import Settings
-from pipelines.wording.costs import COST_GROUPS, box_label, origin_words
-from pipelines.wording.lots import money_words
+from pipelines.wording.costs import COST_GROUPS, amount_words, box_label, origin_words
 
 _KEPT = {"bind": "query-params", "persist_state": "session"}
 _ACROSS = 3
@@ -57,9 +56,9 @@ def _box(name: str, found: Sequence[Source], currency: str | None, *, is_lacking
         box_label(name, meta["unit"], currency), value=None, key=_key(name), help=meta["help"],
         min_value=kind(meta["low"] * scale), max_value=kind(meta["high"] * scale), step=kind(1),
         format="%d" if is_whole else "%.2f", **_KEPT,
-        placeholder="needed" if is_lacking else "" if pale is None else money_words(pale * scale, None),
+        placeholder="needed" if is_lacking else "" if pale is None else amount_words(pale * scale),
     )  # fmt: skip
-    text.quiet(origin_words(found, say=lambda amount: money_words(amount * scale, None)) or _default(name, pale))
+    text.quiet(origin_words(found, say=lambda amount: amount_words(amount * scale)) or _default(name, pale))
     return None if value is None else value / scale
 
 

@@ -10,8 +10,8 @@ from pipelines.charts.dots import add_rule, dot_figure, row_name
 from pipelines.charts.frame import escaped
 from pipelines.charts.theme import FAINT, SCREEN, Palette
 from pipelines.decisions.bid import Swing
-from pipelines.wording.costs import swing_words
-from pipelines.wording.lots import input_words, money_words
+from pipelines.wording.costs import swing_range_words, swing_words
+from pipelines.wording.lots import money_words
 
 #: More bars than this no longer fit on a screen; swings under this share of the longest are not worth a bar.
 MOST_BARS, LEAST = 10, 0.02
@@ -21,7 +21,7 @@ _ROW = 34
 def sensitivity_figure(swings: Sequence[Swing], *, bid: float, unit: str, palette: Palette = SCREEN) -> go.Figure:
     """Draw the largest swings of the highest bid, which is `bid` as things stand. unit: the currency, "" where none is known."""
     rows = shown(swings)
-    figure = dot_figure([row_name(input_words(one.name)) for one in rows], palette, row_height=_ROW)
+    figure = dot_figure([row_name(swing_words(one.name)) for one in rows], palette, row_height=_ROW)
     for end, name, color in (
         ("low", "at its low end", palette.line(0) + FAINT), ("high", "at its high end", palette.line(0)),
     ):  # fmt: skip
@@ -29,8 +29,8 @@ def sensitivity_figure(swings: Sequence[Swing], *, bid: float, unit: str, palett
             x=[getattr(one, f"bid_at_{end}") - bid for one in rows], base=bid, y=list(range(len(rows))), orientation="h",
             name=name, width=0.5, marker={"color": color, "line": {"width": 0}}, hovertemplate="%{customdata}<extra></extra>",
             customdata=[
-                escaped(f"{input_words(one.name)} {name}: bid {money_words(getattr(one, f'bid_at_{end}'), unit)}")
-                + f"<br>{swing_words(one)}"
+                escaped(f"{swing_words(one.name)} {name}: bid {money_words(getattr(one, f'bid_at_{end}'), unit)}")
+                + f"<br>{swing_range_words(one)}"
                 for one in rows
             ],
         )  # fmt: skip

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from functools import partial
+from collections.abc import Sequence
 
-from pipelines.wording.lots import money_words
 from pipelines.wording.verdict import limits_words, share_words
 
 #: Setting → its everyday name.
 COST = {
     "resale_price": "Resale price",
     "selling_fee_share": "Selling fee",
-    "freight_out": "Freight of a sold unit",
-    "other_fault_share": "Other faults",
+    "freight_out": "Postage to the buyer",
+    "other_fault_share": "Lost to other faults",
     "labour_per_hour": "Bench hour",
     "bench_hours_per_unit": "Bench hours",
     "clean_minutes": "One clean",
@@ -37,14 +35,33 @@ COST = {
 COST_GROUPS = {
     "Buying the lot": ("buyer_premium_share", "tax_share", "inbound_freight"),
     "At the bench": (
-        "labour_per_hour", "bench_hours_per_unit", "clean_minutes", "replace_minutes", "part_cost", "consumables_per_clean",
+        "labour_per_hour",
+        "bench_hours_per_unit",
+        "clean_minutes",
+        "replace_minutes",
+        "part_cost",
+        "consumables_per_clean",
         "harvest_value",
     ),
     "Selling": ("resale_price", "selling_fee_share", "freight_out", "other_fault_share"),
     "Warranty": ("warranty_days", "return_share", "return_cost", "accepted_warranty_cost"),
     "Your limits": ("loss_limit", "margin", "bench_hours_free", "bench_weeks"),
 }
-#: The inputs that are shares.
+#: What moves a bid (`decisions.bid.Swing`) → the setting that gives it, or what it is.
+_SWING = {
+    "works_share": "Units that work as found",
+    "cleaned_share": "Put right by a clean",
+    "new_part_share": "Put right by a new part",
+    "parts_per_unit": "Parts per unit",
+    "resale": "resale_price",
+    "other_fault": "other_fault_share",
+    "bench_h": "bench_hours_per_unit",
+    "labour_per_h": "labour_per_hour",
+    "consumables": "consumables_per_clean",
+    "selling_fee": "selling_fee_share",
+    "returned": "return_share",
+    "harvest": "harvest_value",
+}
 _SHARES = ("share", "other_fault", "selling_fee", "returned")
 #: More families than this are not named one by one.
 _NAMED = 3
@@ -55,12 +72,18 @@ def cost_words(name: str) -> str:
     return COST[name]
 
 
-def swing_words(swing) -> str:
+def swing_words(name: str) -> str:
+    """Return the everyday name of what moves a bid."""
+    known = _SWING.get(name, name)
+    return COST.get(known, known)
+
+
+def swing_range_words(swing) -> str:
     """Say between which ends an input was moved. swing: a `decisions.bid.Swing`."""
     how = "10th to 90th percentile" if swing.is_estimated else "20\u00a0% less to 20\u00a0% more"
     if swing.low is None or swing.high is None:
         return how
-    say = share_words if swing.name.endswith(_SHARES) else partial(money_words, currency=None)
+    say = share_words if swing.name.endswith(_SHARES) else amount_words
     return f"{limits_words(swing.low, swing.high, say)} ({how})"
 
 
@@ -73,7 +96,13 @@ def box_label(name: str, unit: str, currency: str | None) -> str:
     return f"{cost_words(name)}, {words}"
 
 
-def origin_words(sources: Sequence, *, say: Callable[[float], str]) -> str:
+def amount_words(amount: float) -> str:
+    """Return '412' or '3.25': whole from 100 on, else with cents where there are some."""
+    rounded = round(amount, 2)
+    return f"{rounded:,.0f}" if abs(rounded) >= 100 or rounded == int(rounded) else f"{rounded:,.2f}"
+
+
+def origin_words(sources: Sequence, *, say=amount_words) -> str:
     """Say where a number was found. sources: those of one setting, as `answers.lot_money.Source` has them."""
     if not sources:
         return ""

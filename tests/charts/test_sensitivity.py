@@ -23,13 +23,13 @@ def test_the_longest_stand_on_top_and_what_changes_nothing_is_left_out():
     assert [one.name for one in shown(SWINGS)] == ["works_share", "other_fault", "freight_out"]
     names = sensitivity_figure(SWINGS, bid=412.0, unit="EUR").layout.yaxis.ticktext
     assert [name.replace("<br>", " ") for name in names] == [
-        "units that work as found", "other faults", "freight of a sold unit",
+        "Units that work as found", "Lost to other faults", "Postage to the buyer",
     ]  # fmt: skip
 
 
 def test_a_hover_says_the_bid_and_the_ends_of_the_input():
     said = sensitivity_figure(SWINGS, bid=412.0, unit="EUR").data[1].customdata
-    assert said[1].startswith("other faults at its high end: bid 390\u00a0EUR<br>8 to 12\u00a0%")
+    assert said[1].startswith("Lost to other faults at its high end: bid 390\u00a0EUR<br>8 to 12\u00a0%")
     assert said[0].endswith("10th to 90th percentile")
 
 
