@@ -88,6 +88,14 @@ class Settings:
         None, unit="hours per unit", low=0, high=1000,
         help="Bench hours of a unit, whatever becomes of it. Blank: what the jobs say by family and fate, else asked for.",
     )
+    clean_minutes: float | None = _setting(
+        None, unit="minutes per clean", low=0, high=10_000,
+        help="Bench time of one clean of a stick, its test included. Blank: what the jobs say by family and depth, else asked for.",
+    )
+    replace_minutes: float | None = _setting(
+        None, unit="minutes per new part", low=0, high=10_000,
+        help="Bench time to fit a new sensor or module, its test included. Blank: what the jobs say by family, else asked for.",
+    )
     part_cost: float | None = _setting(
         None, unit="money per part", low=0, high=1e6,
         help="What a new sensor, module or board costs, the same for every family. Blank: from the price list (part), else what "

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import accumulate, pairwise
 
 import numpy as np
 import pandas as pd
 
 from pipelines.errors import InputError
 from pipelines.estimates.hold_after_pass import Holds
-from pipelines.estimates.triage import Triage
+from pipelines.estimates.triage import DRAWS, Triage
 from pipelines.vocabulary import Because
 
 #: Nobody plans further ahead.
 MOST = 5
+#: So many rows are drawn at once, to bound the memory.
+_AT_ONCE = 1000
 
 
 @dataclass(frozen=True)
@@ -34,6 +37,10 @@ class ComingCleans:
             raise InputError("The draws of the coming cleans are no shares of one shape.", "Give two tables of draws × cleans.")
 
 
+#: A stick of which not everything is known: the cases that it may be, with their shares, which come to 1.
+Mixed = Sequence[tuple[float, Mapping[str, object]]]
+
+
 def coming_cleans(triage: Triage, holds: Holds, case: Mapping[str, object], *, most: int = MOST) -> ComingCleans | Because:
     """Return what the record says of the next clean of a stick and of those after it, or why it says nothing of the next.
 
@@ -41,17 +48,71 @@ def coming_cleans(triage: Triage, holds: Holds, case: Mapping[str, object], *, m
     taken to stay as found. It ends with the last number of cleans on record.
     Raises InputError without an attempt_number of at least 1.
     """
+    return coming_cleans_of(triage, holds, [[(1.0, case)]], most=most)[0]
+
+
+def coming_cleans_of(triage: Triage, holds: Holds, sticks: Sequence[Mixed], *, most: int = MOST) -> list[ComingCleans | Because]:
+    """Return the same of several sticks at once. The chances of a mixed stick are the means over its cases, draw by draw;
+    its family and numbers are those of its first case. It is unlike any where one of its cases is.
+    """
+    numbers = [_numbers(stick[0][1]) for stick in sticks]
+    if not sticks:
+        return []
+    rows = [
+        {**case, "attempt_number": first + later, "failed_tries": failed + later}
+        for stick, (first, failed) in zip(sticks, numbers, strict=True)
+        for _, case in stick
+        for later in range(most)
+    ]
+    cases = pd.DataFrame(rows)
+    refused = triage.chance(cases.head(1))[0].because if triage.because else None
+    is_like = triage.is_like_anything(cases)
+    found: list[ComingCleans | Because] = []
+    drawn = None if refused else _Drawn(triage, cases, is_like, most)
+    for stick, (first, _), (start, end) in zip(sticks, numbers, _ends(sticks, most), strict=True):
+        like = is_like[start:end].reshape(len(stick), most).all(axis=0)
+        held = [holds.draws(stick[0][1].get("family"), first + later) for later in range(most)]
+        if refused or not like[0]:
+            found.append(refused or Because.UNLIKE_ANY)
+        elif held[0] is None:
+            found.append(Because.NO_FOLLOW_UP)
+        else:
+            known = most if like.all() else int(np.argmin(like))
+            share = np.array([one for one, _ in stick])
+            passes = np.tensordot(drawn.of(start, end).reshape(-1, len(stick), most), share, axes=(1, 0))[:, :known]
+            found.append(ComingCleans(first, np.clip(passes, 0, 1), np.column_stack(held[:known])))
+    return found
+
+
+class _Drawn:
+    """Draws of the rows of a table, some hundred rows at a time; those unlike any stand at 0."""
+
+    def __init__(self, triage: Triage, cases: pd.DataFrame, is_like: np.ndarray, most: int) -> None:
+        self._triage, self._cases, self._is_like = triage, cases, is_like
+        self._step = max(_AT_ONCE // most, 1) * most
+        self._start, self._block = 0, None
+
+    def of(self, start: int, end: int) -> np.ndarray:
+        if self._block is None or end > self._start + self._block.shape[1]:
+            self._start, self._block = start, self._draw(start, max(end, start + self._step))
+        return self._block[:, start - self._start : end - self._start]
+
+    def _draw(self, start: int, end: int) -> np.ndarray:
+        some, like = self._cases.iloc[start:end], self._is_like[start:end]
+        block = np.zeros((DRAWS, len(some)))
+        if like.any():
+            block[:, like] = self._triage.draws(some[like])
+        return block
+
+
+def _ends(sticks: Sequence[Mixed], most: int) -> list[tuple[int, int]]:
+    """Return where the rows of each stick begin and end."""
+    return list(pairwise(accumulate((len(stick) * most for stick in sticks), initial=0)))
+
+
+def _numbers(case: Mapping[str, object]) -> tuple[int, int]:
+    """Return how-many-th clean comes next, and how many before it failed since one passed. Raises InputError."""
     first, failed = case.get("attempt_number"), case.get("failed_tries")
     if first is None or pd.isna(first) or first < 1 or first != int(first):
         raise InputError(f"{first} is not the number of a clean.", "Say how many cleans this module had, and add one.")
-    later = np.arange(most)
-    cases = pd.DataFrame([dict(case)] * most).assign(
-        attempt_number=first + later, failed_tries=(0 if failed is None else failed) + later
-    )
-    (next_one,) = triage.chance(cases.head(1))
-    held = [holds.draws(case.get("family"), int(first + one)) for one in later]
-    if next_one.because or held[0] is None:
-        return next_one.because or Because.NO_FOLLOW_UP
-    is_like = triage.is_like_anything(cases)
-    known = most if is_like.all() else int(np.argmin(is_like))
-    return ComingCleans(int(first), triage.draws(cases.head(known)), np.column_stack(held[:known]))
+    return int(first), 0 if failed is None else int(failed)

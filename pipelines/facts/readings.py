@@ -1,6 +1,8 @@
-"""Read the cleaning attempts with what was found on each stick before, as counts."""
+"""Read the cleaning attempts with what was found on each stick before, what bench work takes, and how often sticks were cleaned."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import pandas as pd
 
@@ -19,3 +21,19 @@ def attempt_readings(connection: Connection, *, largest: int = LARGEST) -> pd.Da
     With more than `largest` attempts whole controllers stand for all, an equal number of attempts of each family.
     """
     return connection.execute(sql_text("questions", "attempt_reading"), {"largest": largest}).df()
+
+
+def bench_work(connection: Connection) -> pd.DataFrame:
+    """Return one row per family and kind of work (air, flush, open: one clean and no part; new_part: a part and no clean):
+    family, work, job_count, timed_count, minutes_mean, parts_costed_count, parts_mean, consumables_costed_count,
+    consumables_mean. Means of nothing are null.
+    """
+    connection.execute(sql_text("tables", "action_kind"))
+    return connection.execute(sql_text("questions", "bench_work")).df()
+
+
+def cleans_so_far(connection: Connection, units: Sequence[str]) -> pd.DataFrame:
+    """Return one row per stick of these units that the log knows: unit_id, stick, family, sensor_type, clean_count,
+    failed_tries: the cleans of the module that is in it now, and those of them since one passed.
+    """
+    return connection.execute(sql_text("questions", "cleans_so_far"), {"units": list(units)}).df()
