@@ -51,7 +51,7 @@ def number(name: str, text: str, *, low: float = 0.0, high: float = 1e9) -> floa
     except ValueError as error:
         raise SettingError(f"'{text}' is no number for {name}.", f"Write it as --case {name}=12.5.") from error
     if not isfinite(value) or not low <= value <= high:
-        raise SettingError(f"{name} = {text} is out of range.", f"Give a number from {low:g} to {high:g}.")
+        raise SettingError(f"{name} = {text} is out of range.", f"Give a number from {low:,.10g} to {high:,.10g}.")
     return value
 
 

@@ -12,7 +12,7 @@ from pipelines.answers.lot_case import LotCase, lot_case
 from pipelines.answers.lot_money import lot_money
 from pipelines.answers.lot_record import LotRecord, lot_record
 from pipelines.answers.question import Asked
-from pipelines.decisions.bid import at_bid, highest_bid, sensitivity
+from pipelines.decisions.bid import Binding, at_bid, highest_bid, sensitivity
 from pipelines.estimates.finite_lot import LotAfterTest, lot_after_test
 from pipelines.estimates.lot_fate import LotFates, expected_fates
 from pipelines.estimates.lot_value import lot_values
@@ -88,8 +88,8 @@ def bid_of(record: LotRecord, asked: Asked) -> LotBid:
         )  # fmt: skip
     warnings += wording.test_warnings({} if test is None else found["test"].found_at_most_chance)
     return answer(None, wording.bid_sentence(
-        bid, loss_limit=settings.loss_limit, margin=settings.margin, currency=record.currency, asking=asking,
-        test=None if test is None else (case.good_count, case.tested_count, before.highest_bid),
+        bid.highest_bid, bid.at, margin_binds=bid.binding is Binding.MARGIN, margin=settings.margin, currency=record.currency,
+        asking=asking, test=None if test is None else (case.good_count, case.tested_count, before.highest_bid),
     ))  # fmt: skip
 
 

@@ -54,7 +54,7 @@ def grades(record: LotRecord, case: LotCase) -> list[Graded]:
 
 def seller(record: LotRecord, case: LotCase, level: float) -> SellerRecord | None:
     """Return the seller's own record of units that work as found; None where there is none."""
-    if record.fates.because is not None:
+    if record.fates.because is not None or case.seller not in record.sellers:
         return None
     own = [one for one in record.fates.stages[0].sellers(level=level) if one.name == case.seller]
     return SellerRecord(case.seller, own[0].lots, int(own[0].k), int(own[0].n), own[0].odds_ratio) if own else None

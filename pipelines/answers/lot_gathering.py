@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -271,12 +272,13 @@ class Gathering:
         """Return the setting, else the median over the lots of the last year before the record's day, else over all lots."""
         if (given := self._given(name)) is not None:
             return given
-        usual = of_lot(self._bought()).replace([np.inf, -np.inf], np.nan).dropna()
+        usual = of_lot(self._bought).replace([np.inf, -np.inf], np.nan).dropna()
         if not len(usual):
             return self._wanted(name)
         self._say(name, "record", float(usual.median()), len(usual))
         return float(usual.median())
 
+    @cached_property
     def _bought(self) -> pd.DataFrame:
         """Return one row per lot with its price, fees and units; prices written on each line of a mixed lot count once."""
         record = self._record

@@ -2,10 +2,138 @@
 
 from __future__ import annotations
 
+from textwrap import fill
 
-def bid_text(answer):
-    return answer.sentence
+import pandas as pd
+
+from pipelines.answers.lot_bid_record import LotBid
+from pipelines.answers.table import harmless
+from pipelines.answers.text import WIDTH, aligned
+from pipelines.estimates.estimate import Estimate
+from pipelines.wording import costs, lots
+from pipelines.wording.verdict import counted, level_words, limits_words
+
+#: What drives the bid most; the JSON has the rest.
+SWINGS = 6
 
 
-def bid_csv(answer):
-    return ""
+def bid_text(answer: LotBid) -> str:
+    """Return the whole answer as text."""
+    money = f" · {answer.currency}" if answer.currency else ""
+    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.level)} intervals{money}"]
+    blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
+    blocks += [fill(answer.sentence, WIDTH), _fates(answer), _money(answer)]
+    blocks.append("\n".join(fill(f"  {said}", WIDTH, subsequent_indent="    ") for said in sentences(answer)))
+    if any(one.size for one in answer.sensitivity or []):
+        blocks.append(_swings(answer))
+    if answer.asked_for:
+        wanted = [f"  --set {one.name}=…  [{one.unit}] {one.help}" for one in answer.asked_for]
+        blocks.append("\n".join(["To be given:", *(fill(one, WIDTH, subsequent_indent="      ") for one in wanted)]))
+    blocks.append(fill(_rests_on(answer), WIDTH))
+    return "\n\n".join(block for block in blocks if block)
+
+
+def sentences(answer: LotBid) -> list[str]:
+    """Return what else there is to say: break-even, testing, arrival, the bench, the seller."""
+    said, currency = [], answer.currency
+    if answer.break_even is not None:
+        share = answer.break_even.can_be_sold
+        said.append(lots.even_sentence(answer.break_even.at_bid, currency, (share.even, share.good_share)))
+    if answer.testing is not None:
+        one = answer.testing.advice
+        said.append(lots.testing_sentence(answer.testing.family, one.why, one.sample_count, one.act_from, one.net, currency))
+    if answer.arrival is not None:
+        one = answer.arrival
+        said.append(lots.arrival_sentence(one.action, one.why, one.missing_count, one.missing_claim, currency))
+    if answer.expected is not None and answer.capacity is not None:
+        one = answer.capacity
+        said.append(lots.capacity_sentence(_three(answer.expected.bench_h), one.hours_free_per_week, _three(one.weeks),
+                                           one.weeks_allowed, one.fit_chance))  # fmt: skip
+    if answer.seller is not None:
+        one = answer.seller
+        said.append(lots.seller_sentence(one.name, one.lots, one.works, one.units, _three(one.odds_ratio)))
+    return said
+
+
+def bid_table(answer: LotBid) -> pd.DataFrame:
+    """Return one row per number of the bid: what, family (None: the whole lot), unit, estimate, low, high, because."""
+    money = answer.currency or "money"
+    rows: list[tuple] = []
+    if answer.bid is not None:
+        at = answer.bid.at
+        rows.append(("highest bid", None, money, answer.bid.highest_bid, None, None, None))
+        for name, one in (("at the highest bid", at), ("at the price asked", answer.asking)):
+            if one is not None:
+                rows.append((f"profit {name}", None, money, one.expected_profit, one.low_profit, one.high_profit, None))
+                rows.append((f"chance of a loss {name}", None, "share", one.loss_chance, None, None, None))
+    rows += [(lots.fate_words(one.fate), one.family, "units", *_four(one.units)) for one in answer.fates]
+    if answer.expected is not None:
+        of = answer.expected
+        units = (("sold", "units", of.sold), ("bench hours", "hours", of.bench_h), ("parts", "parts", of.parts),
+                 ("returned", "units", of.returns), ("revenue", money, of.revenue), ("cost", money, of.cost),
+                 ("value before the price", money, of.value), ("profit of a unit", money, of.per_unit))  # fmt: skip
+        rows += [(name, None, unit, *_four(one)) for name, unit, one in units]
+    rows += [(f"to be given: {one.name}", ", ".join(one.of) or None, one.unit, None, None, None, "not_given")
+             for one in answer.asked_for]  # fmt: skip
+    return pd.DataFrame(rows, columns=["what", "family", "unit", "estimate", "low", "high", "because"])
+
+
+def bid_csv(answer: LotBid) -> str:
+    """Return the table as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
+    return bid_table(answer).map(harmless).to_csv(index=False)
+
+
+def _three(one: Estimate) -> tuple:
+    return one.estimate, one.low, one.high
+
+
+def _four(one: Estimate) -> tuple:
+    return (*_three(one), one.because)
+
+
+def _fates(answer: LotBid) -> str:
+    """Return a table of expected units: one row a family, one column a fate."""
+    if not answer.fates:
+        return ""
+    families = list(dict.fromkeys(one.family for one in answer.fates))
+    families = families if len(families) > 2 else families[:1]
+    fates = list(dict.fromkeys(one.fate for one in answer.fates))
+    told = {(one.family, one.fate): f"{one.units.estimate:.1f} ({_span(one.units)})" for one in answer.fates}
+    rows = [[family or "whole lot", *(told[family, fate] for fate in fates)] for family in families]
+    return aligned([["expected units", *map(lots.fate_words, fates)], *rows])
+
+
+def _money(answer: LotBid) -> str:
+    if answer.expected is None:
+        return ""
+    of = answer.expected
+    rows = [("sold, units", of.sold), ("returned, units", of.returns), ("parts fitted", of.parts), ("bench hours", of.bench_h),
+            ("revenue", of.revenue), ("cost, before its price", of.cost), ("value, before its price", of.value)]  # fmt: skip
+    at = f"profit of a unit at {lots.money_words(of.at_bid, answer.currency)}"
+    said = [[name, costs.amount_words(one.estimate), _span(one)] for name, one in [*rows, (at, of.per_unit)]]
+    return aligned([["of the lot", "expected", "8 of 10"], *said])
+
+
+def _swings(answer: LotBid) -> str:
+    rows = [
+        [costs.swing_words(one.name), costs.swing_range_words(one), costs.amount_words(one.bid_at_low),
+         costs.amount_words(one.bid_at_high)]
+        for one in answer.sensitivity[:SWINGS]
+        if one.size
+    ]  # fmt: skip
+    before = "What drives the bid before the test" if answer.test is not None else "What drives the bid"
+    return aligned([[before, "from, to", "bid at first", "bid at last"], *rows])
+
+
+def _rests_on(answer: LotBid) -> str:
+    of = answer.rests_on
+    said = f"It rests on {counted(of.units, 'finished unit')} of {counted(of.lots, 'past lot')}."
+    places = {}
+    for one in answer.sources:
+        places.setdefault(one.origin, {})[costs.cost_words(one.name).lower()] = None
+    named = {"setting": "Given by you", "prices": "From the price list", "record": "From the record"}
+    return " ".join([said, *(f"{named[origin]}: {', '.join(names)}." for origin, names in places.items())])
+
+
+def _span(one: Estimate) -> str:
+    return limits_words(one.low, one.high, costs.amount_words)

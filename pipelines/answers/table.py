@@ -31,10 +31,11 @@ def table(answer: Answer) -> pd.DataFrame:
 
 def csv_text(answer: Answer) -> str:
     """Return the table as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
-    return table(answer).map(_harmless).to_csv(index=False)
+    return table(answer).map(harmless).to_csv(index=False)
 
 
-def _harmless(value: object) -> object:
+def harmless(value: object) -> object:
+    """Return a cell that no spreadsheet runs as a formula."""
     return f"'{value}" if isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t", "\r")) else value
 
 

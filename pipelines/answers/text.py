@@ -88,7 +88,7 @@ def _table(answer: Answer, clock: Clock) -> str:
         return ""
     kind = type(answer.groups[0])
     first = "compared" if kind is FactorGroup else ", ".join(answer.by) or "group"
-    return _aligned([[first, *_HEAD[kind]], *rows])
+    return aligned([[first, *_HEAD[kind]], *rows])
 
 
 def _values(by: dict) -> str:
@@ -168,7 +168,8 @@ def _span(low: float | None, high: float | None, say) -> str:
     return f"{'?' if low is None else say(low)} to {'?' if high is None else say(high)}"
 
 
-def _aligned(rows: Sequence[Sequence[str]]) -> str:
+def aligned(rows: Sequence[Sequence[str]]) -> str:
+    """Return rows as a table of text, the first column flush left."""
     widths = [max(len(row[place]) for row in rows) for place in range(len(rows[0]))]
     return "\n".join(
         "  ".join(cell.ljust(width) if place == 0 else cell.rjust(width)

@@ -4,50 +4,51 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from math import floor
+from typing import Protocol
 
-from pipelines.decisions.bid import AtBid, Bid, Binding
-from pipelines.vocabulary import Because
-from pipelines.wording.verdict import counted, reason_words, share_words
+from pipelines.vocabulary import Because, Fate
+from pipelines.wording.costs import amount_words, cost_words
+from pipelines.wording.verdict import SPACE, counted, limits_words, reason_words, share_words
 
 #: Under so many sales watched to the end of the warranty the share of returns is mostly a guess.
 FEW_FOLLOWED = 30
 #: A test with a chance under this, or as far from 1, does not look like the lots on record.
 SURPRISING = 0.025
 
-#: The settings of a lot as the words of a sentence.
-_SETTING = {
-    "labour_per_hour": "what an hour at the bench costs",
-    "bench_hours_per_unit": "the bench hours of a unit",
-    "part_cost": "what a part costs",
-    "consumables_per_clean": "the consumables of a clean",
-    "resale_price": "what a sold unit brings",
-    "other_fault_share": "the share of units with another fault (buttons, battery, shell)",
-    "selling_fee_share": "the selling fee",
-    "freight_out": "the freight of a sold unit",
-    "return_cost": "what a return costs",
-    "return_share": "the share of sold units that come back",
-    "warranty_days": "the days of warranty",
-    "harvest_value": "what a scrapped unit is worth in parts",
-    "buyer_premium_share": "the buyer's premium",
-    "tax_share": "the tax on the lot",
-    "inbound_freight": "the freight of the lot",
-}
-_INPUT = {
-    "works_share": "units that work as found", "cleaned_share": "units that a clean puts right",
-    "new_part_share": "units that a new part puts right", "resale": "resale price", "other_fault": "other faults",
-    "bench_h": "bench hours", "labour_per_h": "labour per hour", "parts_per_unit": "parts per unit", "part_cost": "part cost",
-    "consumables": "consumables", "selling_fee": "selling fee", "freight_out": "freight of a sold unit", "returned": "returns",
-    "return_cost": "cost of a return", "harvest": "value of scrap", "buyer_premium_share": "buyer's premium",
-    "tax_share": "tax on the lot", "inbound_freight": "freight of the lot",
+_FATE = {
+    Fate.WORKS: "works as found", Fate.CLEANED: "put right by a clean", Fate.NEW_PART: "put right by a new part",
+    Fate.SCRAP: "scrap", None: "all but scrap",
 }  # fmt: skip
+_ACTION = {"keep": "Keep the lot", "claim": "Claim for it", "return": "Send it back", "cannot_say": "The test cannot say yet"}
+_WHY = {
+    "worse_than_stated": "a lot as good as the seller states would hardly show so few that work",
+    "worth_keeping": "a lot too bad to pay would hardly show so many that work",
+    "as_stated": "it is no worse than stated",
+    "too_few_tested": "too few units are tested",
+    "none_tested": "no unit is tested",
+    "nothing_stated": "the seller stated no share, and what the lot must hold to pay is not shown either",
+}  # fmt: skip
+_NO_TEST = {
+    "costs_more": "testing tells something, but costs more than it is worth",
+    "changes_nothing": "no result would change what to do",
+    "too_close": "what it is worth is too close to what it costs",
+}
+
+
+class AtABid(Protocol):
+    """What a bid brings: an `AtBid` of the decisions."""
+
+    bid: float
+    expected_profit: float
+    low_profit: float
+    high_profit: float
+    loss_chance: float
 
 
 def money_words(amount: float, currency: str | None) -> str:
     """Return '412 EUR', '16.80 EUR' or '−5 EUR'; without a currency the number alone."""
-    size = abs(amount)
-    digits = f"{size:,.0f}" if size >= 100 or size == round(size) else f"{size:,.2f}"
-    sign = "−" if amount < 0 and float(digits.replace(",", "")) else ""
-    return f"{sign}{digits}\u00a0{currency}" if currency else f"{sign}{digits}"
+    said = amount_words(amount if round(amount, 2) else 0.0).replace("-", "−")
+    return f"{said}{SPACE}{currency}" if currency else said
 
 
 def bid_words(amount: float, currency: str | None) -> str:
@@ -56,44 +57,37 @@ def bid_words(amount: float, currency: str | None) -> str:
 
 
 def chance_words(chance: float) -> str:
-    """Return '1 of 10 cases', '3 of 100 cases', or under 1 of 100."""
-    if chance == 0:
-        return "none of the cases"
+    """Return '1 of 10 cases' or '13 of 100 cases'; never none or all for a chance that is not quite that."""
+    if chance in (0, 1):
+        return "no case" if chance == 0 else "every case"
     if chance < 0.005:
         return "under 1 of 100 cases"
     of_ten = round(chance * 10)
-    if of_ten and abs(chance * 10 - of_ten) < 0.05:
+    if 0 < of_ten < 10 and abs(chance * 10 - of_ten) < 0.05:
         return f"{of_ten} of 10 cases"
-    return f"{min(round(chance * 100), 99) if chance < 1 else 100} of 100 cases"
+    return "over 99 of 100 cases" if chance > 0.995 else f"{round(chance * 100)} of 100 cases"
 
 
-def setting_words(name: str) -> str:
-    """Return what a setting of lots is, to stand in a sentence."""
-    return _SETTING[name]
-
-
-def input_words(name: str) -> str:
-    """Return the everyday name of what drives a bid."""
-    return _INPUT[name]
+def fate_words(fate: str | None) -> str:
+    """Return what a fate is; None: all that can be sold."""
+    return _FATE[fate]
 
 
 def bid_sentence(
-    bid: Bid, *, loss_limit: float, margin: float, currency: str | None, asking: AtBid | None,
+    highest_bid: float | None, at: AtABid, *, margin_binds: bool, margin: float, currency: str | None, asking: AtABid | None,
     test: tuple[int, int, float | None] | None,
 ) -> str:  # fmt: skip
     """Say the highest bid and what it brings, then what the price asked brings, then what the test did.
 
-    test: good, tested, and the highest bid before it.
+    margin_binds: the margin keeps the bid from being higher, not the limit on losses; test: good, tested, and the highest bid
+    before it.
     """
-    at = bid.at
-    if bid.highest_bid is None:
+    if highest_bid is None:
         parts = [f"Do not bid: even for nothing the lot {_brings(at, currency)}."]
     else:
-        head = f"Bid at most {bid_words(bid.highest_bid, currency)}."
-        parts = [f"{head} At that bid the lot {_brings(at, currency)}."]
-        if bid.binding is Binding.MARGIN:
-            kept = "the expected profit keeps it there" if margin == 0 else f"your margin of {share_words(margin)} keeps it there"
-            parts.append(f"Not your limit of a loss in {chance_words(loss_limit)} but {kept}." if margin else
+        parts = [f"Bid at most {bid_words(highest_bid, currency)}.", f"At that bid the lot {_brings(at, currency)}."]
+        if margin_binds:
+            parts.append(f"A higher bid would not leave your margin of {share_words(margin)}." if margin else
                          "A higher bid would be expected to lose money.")  # fmt: skip
     if asking is not None:
         parts.append(f"At the {money_words(asking.bid, currency)} asked it {_brings(asking, currency)}.")
@@ -104,7 +98,7 @@ def bid_sentence(
     return " ".join(parts)
 
 
-def _brings(at: AtBid, currency: str | None) -> str:
+def _brings(at: AtABid, currency: str | None) -> str:
     earns = "earn" if at.expected_profit >= 0 else "lose"
     low, high = (money_words(one, currency) for one in (at.low_profit, at.high_profit))
     return (
@@ -115,9 +109,8 @@ def _brings(at: AtBid, currency: str | None) -> str:
 
 def asked_for_sentence(missing: Sequence[tuple[str, list[str]]]) -> str:
     """Say what must be given before a bid can be told: settings, and the families that they are wanted for."""
-    said = [_SETTING[name] + (f" ({', '.join(of)})" if of else "") for name, of in missing]
-    listed = said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
-    return f"Before a bid can be told, say {listed}. Nothing is assumed for them."
+    said = [cost_words(name).lower() + (f" ({', '.join(of)})" if of else "") for name, of in missing]
+    return f"Before a bid can be told, give: {'; '.join(said)}. Nothing is assumed for them."
 
 
 def refused_sentence(because: Because) -> str:
@@ -129,7 +122,7 @@ def contradicted_sentence(tested: int, good: int) -> str:
     """Say that no lot such as those on record gives such a test."""
     return (
         f"No bid can be told: {good:,} working of {counted(tested, 'unit')} tested is what hardly any lot like those on record "
-        "would show. Look at the stated condition and the families, or take the lot for one that the record cannot tell of."
+        "would show. Look at the stated condition and the families; the record cannot tell of such a lot."
     )
 
 
@@ -143,7 +136,9 @@ def record_warnings(
         said.append("Only one past lot is on record: how much lots differ is then assumed, not seen.")
     for what, name in borrowed:
         if what == "bench work":
-            said.append(f"Nothing is recorded of the bench work of {name}: its hours and consumables are those of the others.")
+            said.append(f"Nothing is recorded of the bench work of {name}: its hours and supplies are those of the others.")
+        elif (what, name) == ("condition", "unknown"):
+            said.append("The stated condition is not known: it may be any, so the limits are wide.")
         else:
             named = name.replace("_", " ") if what == "condition" else name
             said.append(f"No finished lot of {what} {named} is on record: the other lots tell of it, so the limits are wide.")
@@ -165,3 +160,55 @@ def test_warnings(chances: Mapping[str, float]) -> list[str]:
         for family, chance in chances.items()
         if min(chance, 1 - chance) < SURPRISING
     ]
+
+
+def even_sentence(at_bid: float, currency: str | None, can_be_sold: tuple[str, float | None]) -> str:
+    """Say from which share of good units the lot pays. can_be_sold: the word of `decisions.bid.Even`, and the share."""
+    even, share = can_be_sold
+    head = f"At {money_words(at_bid, currency)}"
+    if even == "always_earns":
+        return f"{head} even a lot of scrap would be expected to earn something."
+    if even == "never_earns":
+        return f"{head} no lot would be expected to earn anything, however good."
+    return f"{head} the lot pays from {share_words(share)} of units that can be sold (as found, cleaned or with a new part)."
+
+
+def testing_sentence(family: str, why: str, count: int, act_from: int | None, net: float, currency: str | None) -> str:
+    """Say how many units to test before paying. why: the word of `decisions.lot_test.SampleReason`."""
+    if not count:
+        return f"Testing more units of {family} first does not pay: {_NO_TEST[why]}."
+    then = "none of the results would do" if act_from is None else f"buy where at least {act_from:,} work"
+    return (
+        f"Test {counted(count, 'unit')} of {family} before paying, and {then}: on average that is worth "
+        f"{money_words(net, currency)} more than it costs."
+    )
+
+
+def arrival_sentence(action: str, why: str, missing_count: int, missing_claim: float | None, currency: str | None) -> str:
+    """Say what to do with a lot that came. action, why: the words of `decisions.lot_test`."""
+    said = f"{_ACTION[action]}: {_WHY[why]}."
+    if missing_count:
+        worth = "" if missing_claim is None else f", {money_words(missing_claim, currency)} of the price"
+        said += f" {counted(missing_count, 'unit')} did not come: claim for {'it' if missing_count == 1 else 'them'}{worth}."
+    return said
+
+
+def capacity_sentence(
+    hours: tuple[float, float, float], free: float | None, weeks: tuple[float | None, float | None, float | None],
+    allowed: float | None, fit_chance: float | None,
+) -> str:  # fmt: skip
+    """Say what the lot takes of the bench. hours, weeks: estimate, low, high."""
+    said = f"The bench needs {hours[0]:,.0f} hours ({limits_words(hours[1], hours[2], lambda one: f'{one:,.0f}')})."
+    if not free:
+        return said
+    limits = limits_words(weeks[1], weeks[2], lambda one: f"{one:.1f}")
+    said += f" With {free:g} free hours a week that takes {weeks[0]:.1f} weeks ({limits})."
+    return said if allowed is None else f"{said} It is done within {allowed:g} weeks in {chance_words(fit_chance)}."
+
+
+def seller_sentence(name: str, lots: int, works: int, units: int, ratio: tuple[float, float, float]) -> str:
+    """Say how a seller's units stand against the others'. ratio: of the odds that a unit works, with limits."""
+    head = f"{name}: {works:,} of {counted(units, 'unit')} in {counted(lots, 'lot')} worked as found."
+    if ratio[1] > 1 or ratio[2] < 1:
+        return f"{head} The seller's lots are {'better' if ratio[0] > 1 else 'worse'} than others of the same kind."
+    return f"{head} That is not clearly better or worse than others of the same kind."
