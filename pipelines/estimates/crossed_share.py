@@ -6,7 +6,7 @@ decides: the three standard deviations are integrated on a grid, never fixed at 
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from pipelines.estimates.counts import group, require, require_columns
-from pipelines.estimates.crossed_share_modes import CONDITION_SD, LEVEL_SD, Lines, Modes, Spread, leaned, lot_pull, modes, parts
+from pipelines.estimates.crossed_share_modes import CONDITION_SD, LEVEL_SD, Lines, Modes, Spread, leaned, lot_pulls, modes, parts
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.grid import drawn_nodes, shares
 from pipelines.estimates.normal_mixture import quantile
@@ -89,20 +89,18 @@ class CrossedShares:
 
         The families of a lot share its luck. A condition, family or seller never seen, or no seller, may be any.
         """
-        logit = np.empty((count, len(families)))
-        for node, rows in self._runs(count):
-            mean, covariance = self._predictor(node, condition, families, seller)
-            logit[rows] = _drawn(mean, covariance + self._spread.lot_sd[node] ** 2, len(logit[rows]), rng)
+        mean, covariance = self._predictor(condition, families, seller)
+        node = drawn_nodes(self._weight, count)
+        logit = _drawn(mean, covariance + (self._spread.lot_sd**2)[:, None, None], node, rng)
         return 1 / (1 + np.exp(-rng.permutation(logit)))
 
     def averages(self, *, condition: Hashable, families: Sequence[Hashable], count: int, rng: np.random.Generator) -> np.ndarray:
         """Return draws of the families' average shares over all sellers and lots, (count, families), as one posterior."""
-        found = np.empty((count, len(families)))
-        for node, rows in self._runs(count):
-            mean, covariance = self._predictor(node, condition, families, None)
-            logit = _drawn(mean, covariance - self._spread.seller_sd[node] ** 2, len(found[rows]), rng)
-            sd = np.hypot(self._spread.seller_sd[node], self._spread.lot_sd[node])
-            found[rows] = sum(part / (1 + np.exp(-(logit + sd * z))) for z, part in zip(NODES, PARTS, strict=True))
+        spread, node = self._spread, drawn_nodes(self._weight, count)
+        mean, covariance = self._predictor(condition, families, None)
+        logit = _drawn(mean, covariance - (spread.seller_sd**2)[:, None, None], node, rng)
+        sd = np.hypot(spread.seller_sd, spread.lot_sd)[node, None]
+        found = sum(part / (1 + np.exp(-(logit + sd * z))) for z, part in zip(NODES, PARTS, strict=True))
         return rng.permutation(found)
 
     def families(self, *, level: float = 0.95) -> list[Effect]:
@@ -113,12 +111,8 @@ class CrossedShares:
 
     def sellers(self, *, level: float = 0.95) -> list[Effect]:
         """Return each seller's effect, in sorted order: its own record, shrunk to the others'."""
-        names = self._names["seller"]
-        moments = np.empty((2, len(self._weight), len(names)))
-        for node in range(len(self._weight)):
-            mean, lean, variance = self._sellers(node, names)
-            moments[:, node] = mean, np.sqrt((lean @ self._covariance[node] * lean).sum(axis=1) + variance)
-        return self._effects("seller", *moments, level)
+        mean, lean, variance = self._sellers(self._names["seller"])
+        return self._effects("seller", mean, np.sqrt(((lean @ self._covariance) * lean).sum(axis=2) + variance), level)
 
     def _effects(self, of: str, mean: np.ndarray, sd: np.ndarray, level: float) -> list[Effect]:
         normal_quantile(level)
@@ -129,53 +123,48 @@ class CrossedShares:
         told = zip(self._names[of], own.itertuples(index=False), middle.tolist(), low.tolist(), high.tolist(), strict=True)
         return [Effect(name, float(row.k), float(row.n), int(row.lots), Estimate(*ratio)) for name, row, *ratio in told]
 
-    def _runs(self, count: int) -> Iterator[tuple[int, slice]]:
-        """Yield each node that has draws, and their rows."""
-        drawn = np.bincount(drawn_nodes(self._weight, count), minlength=len(self._weight))
-        ends = np.cumsum(drawn)
-        for node in np.flatnonzero(drawn):
-            yield int(node), slice(int(ends[node] - drawn[node]), int(ends[node]))
-
-    def _predictor(self, node: int, condition: Hashable, families: Sequence[Hashable], seller: Hashable | None):
-        """Return mean and covariance of the families' logits at one node, without the lot's own luck."""
+    def _predictor(self, condition: Hashable, families: Sequence[Hashable], seller: Hashable | None):
+        """Return mean and covariance of the families' logits by node, without the lot's own luck."""
         names, spread = self._names, self._spread
         rows = np.zeros((len(families), self._mean.shape[1]))
         rows[:, 0] = 1
-        mean, lean, shared = 0.0, 0.0, spread.seller_sd[node] ** 2
+        mean, lean, shared = 0.0, 0.0, spread.seller_sd**2
         if seller in self._lot_of:
-            (mean,), lean, (shared,) = self._sellers(node, [seller])
+            mean, lean, shared = self._sellers([seller])
+            shared = shared[:, 0]
         if condition in names["condition"]:
             rows[:, 1 + names["condition"].index(condition)] = 1
         else:
-            shared += CONDITION_SD**2
+            shared = shared + CONDITION_SD**2
         first = 1 + len(names["condition"])
-        own = np.zeros(len(families))
+        is_new = np.zeros(len(families))
         for one, family in enumerate(families):
             if family in names["family"]:
                 rows[one, first + names["family"].index(family)] = 1
             else:
-                own[one] = spread.family_sd[node] ** 2
+                is_new[one] = 1
         leaning = rows + lean
-        return rows @ self._mean[node] + mean, leaning @ self._covariance[node] @ leaning.T + shared + np.diag(own)
+        own = np.diag(is_new) * (spread.family_sd**2)[:, None, None]
+        covariance = leaning @ self._covariance @ np.swapaxes(leaning, -1, -2)
+        return self._mean @ rows.T + mean, covariance + shared[:, None, None] + own
 
-    def _sellers(self, node: int, names: Sequence[Hashable]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Return means of known sellers' effects at one node, how they lean on the others, and their variance given these."""
+    def _sellers(self, names: Sequence[Hashable]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Return means of known sellers' effects, (nodes, sellers), how they lean on the others, (nodes, sellers, width), and
+        their variance given these."""
         if not names:
-            return np.empty(0), np.empty((0, self._mean.shape[1])), np.empty(0)
+            return np.empty((len(self._weight), 0)), np.empty((len(self._weight), 0, self._mean.shape[1])), np.empty((1, 0))
         lines, system = self._lines, self._modes.system
-        _, sellers, lots = parts(lines, self._modes.effects[:, node])
+        _, sellers, lots = parts(lines, self._modes.effects)
         lot = np.array([self._lot_of[name] for name in names])
-        place = lines.seller_of_lot[lot]
         # A seller of one lot has a part of what that lot differs by.
-        within, between = self._spread.lot_sd[node] ** 2, self._spread.seller_sd[node] ** 2
-        part, damping = between / (between + within), system.damping[lot, node]
-        mean, variance = part * lots[lot], part**2 * damping + part * within
-        lean = -(part * damping)[:, None] * lot_pull(lines, system, node)[lot]
-        is_many = place >= 0
-        if is_many.any():
-            own = system.seller[place, node]
-            mean, variance = np.where(is_many, sellers[place], mean), np.where(is_many, own, variance)
-            lean = np.where(is_many[:, None], -own[:, None] * system.pull[node, place], lean)
+        within, between = (self._spread.lot_sd**2)[:, None], (self._spread.seller_sd**2)[:, None]
+        part, damping = between / (between + within), system.damping[lot].T
+        mean, variance = part * lots[lot].T, part**2 * damping + part * within
+        lean = -(part * damping)[:, :, None] * lot_pulls(lines, system, lot)
+        many = np.flatnonzero(lines.seller_of_lot[lot] >= 0)
+        place = lines.seller_of_lot[lot[many]]
+        own = system.seller[place].T
+        mean[:, many], variance[:, many], lean[:, many] = sellers[place].T, own, -own[:, :, None] * system.pull[:, place]
         return mean, lean, variance
 
 
@@ -260,7 +249,9 @@ def _sd(x: np.ndarray, scale: float) -> np.ndarray:
     return np.maximum(-scale * ndtri(ndtr(-np.minimum(x, 4)) / 2), LEAST_SD)
 
 
-def _drawn(mean: np.ndarray, covariance: np.ndarray, count: int, rng: np.random.Generator) -> np.ndarray:
-    """Return draws of a normal vector; a covariance that rounding left just short of positive is no fault."""
-    root = np.linalg.cholesky(covariance + 1e-12 * np.trace(covariance) * np.eye(len(mean)))
-    return mean + rng.standard_normal((count, len(mean))) @ root.T
+def _drawn(mean: np.ndarray, covariance: np.ndarray, node: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """Return a draw of the normal vector of each node; a covariance that rounding left just short of positive is no fault."""
+    size = mean.shape[1]
+    tiny = 1e-12 * np.trace(covariance, axis1=1, axis2=2)[:, None, None] * np.eye(size)
+    root = np.linalg.cholesky(covariance + tiny)
+    return mean[node] + (root[node] @ rng.standard_normal((len(node), size, 1)))[:, :, 0]

@@ -206,6 +206,16 @@ def lot_pull(lines: Lines, system: System, node: int) -> np.ndarray:
     return lines.by_lot @ (lines.dense * system.weight[:, [node]])
 
 
+def lot_pulls(lines: Lines, system: System, lots: np.ndarray) -> np.ndarray:
+    """Return the same of some lots at all nodes, (nodes, lots, width)."""
+    at = np.flatnonzero(np.isin(lines.lot, lots))
+    order = np.argsort(lots)
+    row = order[np.searchsorted(lots[order], lines.lot[at])]
+    found = np.zeros((len(lots), system.weight.shape[1], lines.width))
+    np.add.at(found, row, system.weight[at][:, :, None] * lines.dense[at][:, None, :])
+    return found.transpose(1, 0, 2)
+
+
 def _logit_sd(lines: Lines, system: System) -> np.ndarray:
     """Return the SD of each line's logit, (lines, nodes)."""
     lot, seller = lines.lot, lines.seller_of_lot[lines.lot]
