@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
-from dataclasses import dataclass
+from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -17,20 +17,31 @@ from pipelines.vocabulary import Because, Fate
 
 
 @dataclass(frozen=True)
-class RankedFamily:
-    """One family, bought in the stated condition, averaged over lots and sellers; posterior means with limits.
+class FamilyYield:
+    """What one family turns into, bought in the stated condition, averaged over lots and sellers; posterior means with limits.
 
-    units: finished ones of its own; is_thin: under 8 of them, so it is listed after the others whatever its rank.
-    profit_per_unit: money, after the going price; good_share: works, cleaned or new part; cleaned_share: cleaned, of all units;
-    bench_h_per_unit; bench_h_per_profit: hours for one of the currency earned, `no_profit` where it is not expected to earn.
+    units: finished ones of its own, of so many lots; is_thin: under 8 of them. good_share: works, cleaned or new part;
+    cleaned_share: cleaned, of all units.
     """
 
     family: Hashable
-    units: float
+    units: int
+    lots: int
     is_thin: bool
-    profit_per_unit: Estimate
     good_share: Estimate
     cleaned_share: Estimate
+
+
+@dataclass(frozen=True)
+class RankedFamily(FamilyYield):
+    """One family; a thin one is listed after the others whatever its rank.
+
+    profit_per_unit: money, after the going price; earn_chance: that it is over 0; bench_h_per_unit; bench_h_per_profit: hours for
+    one of the currency earned, `no_profit` where it is not expected to earn.
+    """
+
+    profit_per_unit: Estimate
+    earn_chance: float
     bench_h_per_unit: Estimate
     bench_h_per_profit: Estimate
     rank: Rank
@@ -69,24 +80,44 @@ def family_ranking(
     split = fates.averages(names, condition=condition, count=count, rng=np.random.default_rng(seed))
     earned, hours = unit_values(inputs, families=len(names), count=count, seed=seed)
     profit, bench_h = (split * earned).sum(axis=2) - price, (split * hours).sum(axis=2)
-    shown = [
-        [_described(draws[:, one], level) for one in range(len(names))]
-        for draws in (profit, 1 - split[:, :, SCRAP], split[:, :, FATES.index(Fate.CLEANED)], bench_h)
-    ]
-    own = {one.name: one.n for one in fates.stages[0].families()}
-    sizes = [own.get(name, 0.0) for name in names]
-    ranked = ranks(profit, estimates=shown[0], sizes=sizes, level=level)
+    profits, yields = _described(profit, level), _yields(names, split, fates, level)
+    ranked = ranks(profit, estimates=profits, sizes=[one.units for one in yields], level=level)
+    parts = (profits, (profit > 0).mean(axis=0).tolist(), _described(bench_h, level), _per_profit(bench_h, profit, level))
     rows = [
-        RankedFamily(name, sizes[one], sizes[one] < LEAST_SIZE, *(part[one] for part in shown), ratio, ranked.groups[one])
-        for one, (name, ratio) in enumerate(zip(names, _per_profit(bench_h, profit, level), strict=True))
+        RankedFamily(*(getattr(of, each.name) for each in fields(FamilyYield)), *more)
+        for of, *more in zip(yields, *parts, ranked.groups, strict=True)
     ]
     rows.sort(key=lambda row: (row.is_thin, -row.profit_per_unit.estimate))
     return FamilyRanking(rows, None if ranked.best is None else names[ranked.best])
 
 
-def _described(draws: np.ndarray, level: float) -> Estimate:
-    low, high = np.quantile(draws, [(1 - level) / 2, (1 + level) / 2])
-    return Estimate(float(draws.mean()), float(low), float(high))
+def family_yields(
+    fates: LotFates, families: Sequence[Hashable], *, condition: Hashable, seed: int, count: int = 4000, level: float = 0.95
+) -> list[FamilyYield]:
+    """Say what families turn into, in the order given, where no prices are known. Raises InputError as the ranking does."""
+    normal_quantile(level)
+    if not families:
+        return []
+    rng = np.random.default_rng(seed)
+    return _yields(families, fates.averages(list(families), condition=condition, count=count, rng=rng), fates, level)
+
+
+def _yields(families: Sequence[Hashable], split: np.ndarray, fates: LotFates, level: float) -> list[FamilyYield]:
+    own = {one.name: (int(one.n), one.lots) for one in fates.stages[0].families()}
+    sizes = [own.get(name, (0, 0)) for name in families]
+    shown = zip(
+        *(_described(one, level) for one in (1 - split[:, :, SCRAP], split[:, :, FATES.index(Fate.CLEANED)])), strict=True
+    )
+    return [
+        FamilyYield(name, units, lots, units < LEAST_SIZE, *two)
+        for name, (units, lots), two in zip(families, sizes, shown, strict=True)
+    ]
+
+
+def _described(draws: np.ndarray, level: float) -> list[Estimate]:
+    """Return mean and limits of each column."""
+    low, high = np.quantile(draws, [(1 - level) / 2, (1 + level) / 2], axis=0)
+    return [Estimate(*one) for one in zip(draws.mean(axis=0).tolist(), low.tolist(), high.tolist(), strict=True)]
 
 
 def _per_profit(bench_h: np.ndarray, profit: np.ndarray, level: float) -> list[Estimate]:

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from pipelines.errors import InputError
-from pipelines.estimates.family_ranking import family_ranking
+from pipelines.estimates.family_ranking import family_ranking, family_yields
 from pipelines.estimates.lot_fate import FATES, lot_fates
 from pipelines.estimates.lot_value import Amount
 from pipelines.vocabulary import Because
@@ -71,6 +71,25 @@ def test_where_nothing_is_earned_there_are_no_hours_for_a_unit_of_profit():
     assert free.families[0].bench_h_per_profit.estimate == 0
     doubtful = ranked(past({"B": SPLITS["B"]}, lots=2, units=10), {"B": 10.0})
     assert doubtful.families[0].bench_h_per_profit.because is Because.LIMIT_NOT_REACHED
+
+
+def test_the_chance_to_earn_is_that_of_a_profit_over_0():
+    sure = ranked(past(SPLITS), {"A": 5.0, "C": 50.0})
+    assert [one.earn_chance for one in sure.families] == [1.0, 0.0]
+    doubtful = ranked(past({"B": SPLITS["B"]}, lots=3, units=20), {"B": 10.0}).families[0]
+    assert 0 < doubtful.earn_chance < 1
+    assert doubtful.profit_per_unit.low < 0 < doubtful.profit_per_unit.high
+
+
+def test_yields_without_prices_are_those_of_the_ranking():
+    fates, names = lot_fates(past(SPLITS)), list(SPLITS)
+    told = {one.family: one for one in family_yields(fates, names, condition="c", seed=1)}
+    for one in ranked(past(SPLITS), dict.fromkeys(names, 5.0)).families:
+        same = told[one.family]
+        assert (same.good_share, same.cleaned_share) == (one.good_share, one.cleaned_share)
+        assert (same.units, same.lots, same.is_thin) == (2400, 12, False)
+    assert family_yields(fates, [], condition="c", seed=1) == []
+    assert family_yields(fates, ["unseen"], condition="c", seed=1)[0].is_thin
 
 
 def test_the_order_of_the_prices_does_not_matter_to_the_numbers():
