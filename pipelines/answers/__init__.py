@@ -11,6 +11,7 @@ from pipelines.settings import Settings
 from pipelines.vocabulary import OF_A_CASE, Question
 
 if TYPE_CHECKING:
+    from pipelines.answers.clean_or_replace_record import CleanOrReplace
     from pipelines.answers.lot_bid_record import LotBid
     from pipelines.answers.question import Asked
     from pipelines.answers.record import Answer
@@ -23,7 +24,7 @@ def ask(
     question: str, connection: Connection, *, by: Sequence[str] = (), clock: str | None = None,
     where: Mapping[str, Sequence[str]] | None = None, level: float | None = None, settings: Settings | None = None,
     is_brief: bool = False, case: Mapping[str, str] | None = None,
-) -> Answer | LotBid:  # fmt: skip
+) -> Answer | LotBid | CleanOrReplace:  # fmt: skip
     """Answer one question from an opened warehouse.
 
     by, where: grouping columns of BY[question], filters column → values (and from_on, to_on as ISO dates).
@@ -57,10 +58,13 @@ def ask(
     return replace(given, warnings=[*unknown, *given.warnings]) if unknown else given
 
 
-def _of_a_case(connection: Connection, words: Asked) -> LotBid:
+def _of_a_case(connection: Connection, words: Asked) -> LotBid | CleanOrReplace:
     """Answer a question of `OF_A_CASE`; each is a function of a connection and what was asked."""
-    from pipelines.answers import lot_bid
+    from pipelines.answers import clean_or_replace, lot_bid
     from pipelines.facts.read import standing
 
-    answer = {Question.LOT_BID: lot_bid.lot_bid}[words.question]
+    answer = {
+        Question.LOT_BID: lot_bid.lot_bid,
+        Question.CLEAN_OR_REPLACE: clean_or_replace.clean_or_replace_answer,
+    }[words.question]
     return answer(standing(connection, words.settings), words)

@@ -7,7 +7,7 @@ from math import isfinite
 
 from pipelines.errors import SettingError
 from pipelines.logs.spelling import fold, nearest
-from pipelines.vocabulary import Question
+from pipelines.vocabulary import Question, StatedCondition
 
 #: The names that each question takes, with what is given for them.
 CASE: dict[Question, dict[str, str]] = {
@@ -30,7 +30,20 @@ CASE: dict[Question, dict[str, str]] = {
     },
     Question.PAST_LOTS: {},
     Question.WARRANTY: {},
-    Question.CLEAN_OR_REPLACE: {},
+    Question.CLEAN_OR_REPLACE: {
+        "family": "as in the log",
+        "mode": "what was found, such as jitter",
+        "sensor_type": "such as carbon_pot",
+        "mechanism": "why, where it is known, such as track_wear",
+        "depth": "air, flush or open; left out: whichever is cheapest",
+        "attempt_number": "which clean of its module the next one is (1)",
+        "failed_tries": "cleans before it that failed since one passed (0)",
+        "af_rest_offset_pct": "% of half-scale, as found",
+        "af_jitter_pct": "% of half-scale, as found",
+        "af_return_spread_pct": "% of half-scale, as found",
+        "af_reach_pct": "% of half-scale, as found",
+        "af_linearity_pct": "% of span, as found",
+    },
 }
 
 
@@ -89,6 +102,14 @@ def known_name(what: str, name: str, known: Iterable[str]) -> str:
     near = nearest(name, alike.values())
     has = f"It has: {', '.join(sorted(alike.values())[:12])}." if alike else "It has none."
     raise SettingError(f"The log has no {what} '{name}'.", f"Did you mean {near}?" if near else has)
+
+
+def stated_condition(word: str) -> str:
+    """Return the stated condition that a word means. Raises SettingError."""
+    known = {fold(one): one.value for one in StatedCondition}
+    if fold(word) not in known:
+        raise SettingError(f"'{word}' is no stated condition.", f"Give one of: {', '.join(StatedCondition)}.")
+    return known[fold(word)]
 
 
 def _by_name(name: str, text: str) -> dict[str, str]:

@@ -2,24 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from pipelines.answers.record import Answer
 from pipelines.answers.table import csv_text
 from pipelines.answers.text import answer_text
+from pipelines.vocabulary import Question
 
 
 def text_of(answer) -> str:
     """Return an answer as text for the terminal."""
-    if isinstance(answer, Answer):
-        return answer_text(answer)
-    from pipelines.answers.lot_text import bid_text
-
-    return bid_text(answer)
+    return answer_text(answer) if isinstance(answer, Answer) else _of_a_case(answer)[0](answer)
 
 
 def csv_of(answer) -> str:
     """Return an answer as one table in CSV."""
-    if isinstance(answer, Answer):
-        return csv_text(answer)
-    from pipelines.answers.lot_text import bid_csv
+    return csv_text(answer) if isinstance(answer, Answer) else _of_a_case(answer)[1](answer)
 
-    return bid_csv(answer)
+
+def _of_a_case(answer) -> tuple[Callable, Callable]:
+    """Return what prints the answer to a question of a case: as text, and as CSV."""
+    from pipelines.answers import bench_text, lot_text
+
+    return {
+        Question.LOT_BID: (lot_text.bid_text, lot_text.bid_csv),
+        Question.CLEAN_OR_REPLACE: (bench_text.bench_text, bench_text.bench_csv),
+    }[answer.question]

@@ -1,4 +1,4 @@
-"""Read the cleaning attempts with what was found on each stick before, what bench work takes, and how often sticks were cleaned."""
+"""Read cleaning attempts with what was found on each stick before, what bench work takes, and how often sticks were cleaned."""
 
 from __future__ import annotations
 
