@@ -15,15 +15,20 @@ LOOK_EVERY = 2
 st.set_page_config(page_title="stickfleet", page_icon=str(PARTS / "icon.svg"), layout="wide")
 st.logo(str(PARTS / "icon.svg"), size="large")
 st.html(PARTS / "frame.css")
-page = st.navigation([
-    st.Page("screens/front.py", title="What stands out", default=True),
-    st.Page("screens/cleaning_success.py", title="Cleaning success"),
-    st.Page("screens/time_to_failure.py", title="Time to failure"),
-    st.Page("screens/recurrence.py", title="Recurrence"),
-    st.Page("screens/restoration.py", title="What a clean gives back"),
-    st.Page("screens/factors.py", title="What goes with failing sooner"),
-    st.Page("screens/data.py", title="Data"),
-])  # fmt: skip
+page = st.navigation({
+    "The fleet": [
+        st.Page("screens/front.py", title="What stands out", default=True),
+        st.Page("screens/cleaning_success.py", title="Cleaning success"),
+        st.Page("screens/time_to_failure.py", title="Time to failure"),
+        st.Page("screens/recurrence.py", title="Recurrence"),
+        st.Page("screens/restoration.py", title="What a clean gives back"),
+        st.Page("screens/factors.py", title="What goes with failing sooner"),
+        st.Page("screens/data.py", title="Data"),
+    ],
+    "Buying": [
+        st.Page("screens/buying.py", title="What to bid for a lot"),
+    ],
+})  # fmt: skip
 
 
 @st.fragment(run_every=LOOK_EVERY)

@@ -19,6 +19,7 @@ from pipelines import warehouse
 from pipelines.answers import ask
 from pipelines.answers.lot_bid import bid_of
 from pipelines.answers.lot_bid_record import LotBid
+from pipelines.answers.lot_money import Money, lot_money
 from pipelines.answers.lot_record import LotRecord, lot_record
 from pipelines.answers.question import asked
 from pipelines.answers.record import Answer
@@ -77,6 +78,11 @@ def answer(
 def lots() -> LotRecord:
     """Return what the log says of lots, read once for each load. Raises InputError where money is in several currencies."""
     return _lots(stamp())
+
+
+def lot_costs(families: Sequence[str], *, units: int | None = None) -> Money:
+    """Return what is found of costs and prices under the settings in force, and what is not; units: of a lot, for its fees."""
+    return lot_money(lots(), list(families), settings(), units=units)
 
 
 def lot_bid(case: Mapping[str, str], chosen: Settings, *, is_brief: bool = True) -> LotBid:

@@ -1,4 +1,4 @@
-"""“Your costs and prices”: one panel for every screen that reckons with money. What is typed stands in the page's address.
+"""“Your costs and prices”, for every screen that reckons with money. What is typed stands in the page's address.
 
 A blank box means: as the settings file, the price list or the record has it; that number is shown in it, pale.
 """
@@ -14,7 +14,7 @@ from dashboard import source
 from dashboard.parts import text
 from pipelines.answers.lot_money import Missing, Source
 from pipelines.settings import Settings
-from pipelines.wording.costs import COST_GROUPS, amount_words, box_label, origin_words
+from pipelines.wording.costs import COST_GROUPS, amount_words, box_label, origin_words, per_words
 
 _KEPT = {"bind": "query-params", "persist_state": "session"}
 _ACROSS = 3
@@ -26,24 +26,31 @@ def costs(
 ) -> Settings:  # fmt: skip
     """Show a box for each of these settings, and return the settings in force with what was typed laid over them.
 
-    sources, missing: what is found and what is not under the settings in force; the panel opens where something is missing.
+    sources, missing: what is found and what is not under the settings in force. What is not stands open, the rest folded away.
     """
-    lacking, typed = {one.name for one in missing}, {}
-    with st.expander("Your costs and prices", expanded=bool(lacking & set(names)), key="costs"):
+    typed: dict[str, float | None] = {}
+
+    def boxes(some: Sequence[str], *, are_lacking: bool) -> None:
+        for start in range(0, len(some), _ACROSS):
+            for column, name in zip(st.columns(_ACROSS), some[start : start + _ACROSS], strict=False):
+                with column:
+                    found = [one for one in sources if one.name == name]
+                    typed[name] = _box(name, found, currency, is_lacking=are_lacking)
+
+    lacking = [one.name for one in missing if one.name in names]
+    if lacking:
+        text.heading("Needed from you, because nothing on record says it")
+        boxes(lacking, are_lacking=True)
+    with st.expander("Your costs and prices", key="costs"):
         text.quiet(
             "A blank box takes the pale number in it, from your settings file, your price list or the record. "
             "Where there is none, nothing is assumed: it is asked for."
         )
         for heading, group in COST_GROUPS.items():
-            shown = [name for name in group if name in names]
+            shown = [name for name in group if name in names and name not in lacking]
             if shown:
                 text.heading(heading)
-            for start in range(0, len(shown), _ACROSS):
-                row = shown[start : start + _ACROSS]
-                for column, name in zip(st.columns(_ACROSS), row, strict=False):
-                    with column:
-                        found = [one for one in sources if one.name == name]
-                        typed[name] = _box(name, found, currency, is_lacking=name in lacking)
+                boxes(shown, are_lacking=False)
     return source.settings().overlaid({name: value for name, value in typed.items() if value is not None})
 
 
@@ -58,7 +65,8 @@ def _box(name: str, found: Sequence[Source], currency: str | None, *, is_lacking
         format="%d" if is_whole else "%.2f", **_KEPT,
         placeholder="needed" if is_lacking else "" if pale is None else amount_words(pale * scale),
     )  # fmt: skip
-    text.quiet(origin_words(found, say=lambda amount: amount_words(amount * scale)) or _default(name, pale))
+    said = origin_words(found, say=lambda amount: amount_words(amount * scale)) or _default(name, pale)
+    text.quiet("; ".join(one for one in (per_words(meta["unit"]), said) if one))
     return None if value is None else value / scale
 
 

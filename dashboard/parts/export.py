@@ -12,7 +12,7 @@ from pipelines.answers.record import Answer, LifeGroup
 from pipelines.answers.table import table
 from pipelines.wording.verdict import left_out_words
 
-_XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 def export_buttons(name: str, sheets: Callable[[], Mapping[str, pd.DataFrame]]) -> None:
@@ -23,7 +23,7 @@ def export_buttons(name: str, sheets: Callable[[], Mapping[str, pd.DataFrame]]) 
             key=f"csv_{name}", on_click="ignore",
         )  # fmt: skip
         st.download_button(
-            "Excel", lambda: workbook_bytes(sheets()), file_name=f"{name}.xlsx", mime=_XLSX,
+            "Excel", lambda: workbook_bytes(sheets()), file_name=f"{name}.xlsx", mime=XLSX,
             key=f"xlsx_{name}", on_click="ignore",
         )  # fmt: skip
 

@@ -34,7 +34,7 @@ def lot_bid(connection: Connection, asked: Asked) -> LotBid:
 
 
 def bid_of(record: LotRecord, asked: Asked) -> LotBid:
-    """Answer from a record of lots that was read before; `asked.is_brief` leaves out what drives the bid and the testing."""
+    """Answer from a record of lots that was read before; `asked.is_brief` leaves out what drives the bid."""
     case = lot_case(asked.case, record)
     settings, level = asked.settings, asked.level
     money = lot_money(record, list(case.mix), settings, units=case.units)
@@ -81,8 +81,8 @@ def bid_of(record: LotRecord, asked: Asked) -> LotBid:
     }  # fmt: skip
     if case.received is not None:
         found["arrival"] = parts.arrival(case, found["break_even"], values, weights)
+    found["testing"] = parts.testing(units, values, inputs, case, shown, weights)
     if not asked.is_brief:
-        found["testing"] = parts.testing(units, values, inputs, case, shown, weights)
         found["sensitivity"] = sensitivity(
             record.fates, case.mix, inputs, condition=case.condition, seller=case.seller, seed=SEED, **limits
         )  # fmt: skip

@@ -23,35 +23,36 @@ def bid_text(answer: LotBid) -> str:
     blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.level)} intervals{money}"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks += [fill(answer.sentence, WIDTH), _fates(answer), _money(answer)]
-    blocks.append("\n".join(fill(f"  {said}", WIDTH, subsequent_indent="    ") for said in sentences(answer)))
+    blocks.append("\n".join(fill(f"  {said}", WIDTH, subsequent_indent="    ") for said in sentences(answer).values()))
     if any(one.size for one in answer.sensitivity or []):
         blocks.append(_swings(answer))
     if answer.asked_for:
         wanted = [f"  --set {one.name}=…  [{one.unit}] {one.help}" for one in answer.asked_for]
         blocks.append("\n".join(["To be given:", *(fill(one, WIDTH, subsequent_indent="      ") for one in wanted)]))
-    blocks.append(fill(_rests_on(answer), WIDTH))
+    blocks.append(fill(rests_on(answer), WIDTH))
     return "\n\n".join(block for block in blocks if block)
 
 
-def sentences(answer: LotBid) -> list[str]:
-    """Return what else there is to say: break-even, testing, arrival, the bench, the seller."""
-    said, currency = [], answer.currency
+def sentences(answer: LotBid) -> dict[str, str]:
+    """Return what else there is to say, by what it is of: break_even, testing, arrival, capacity, seller."""
+    said, currency = {}, answer.currency
     if answer.break_even is not None:
         share = answer.break_even.can_be_sold
-        said.append(lots.even_sentence(answer.break_even.at_bid, currency, (share.even, share.good_share)))
+        said["break_even"] = lots.even_sentence(answer.break_even.at_bid, currency, (share.even, share.good_share))
     if answer.testing is not None:
         one = answer.testing.advice
-        said.append(lots.testing_sentence(answer.testing.family, one.why, one.sample_count, one.act_from, one.net, currency))
+        said["testing"] = lots.testing_sentence(answer.testing.family, one.why, one.sample_count, one.act_from, one.net, currency)
     if answer.arrival is not None:
         one = answer.arrival
-        said.append(lots.arrival_sentence(one.action, one.why, one.missing_count, one.missing_claim, currency))
+        said["arrival"] = lots.arrival_sentence(one.action, one.why, one.missing_count, one.missing_claim, currency)
     if answer.expected is not None and answer.capacity is not None:
         one = answer.capacity
-        said.append(lots.capacity_sentence(_three(answer.expected.bench_h), one.hours_free_per_week, _three(one.weeks),
-                                           one.weeks_allowed, one.fit_chance))  # fmt: skip
+        said["capacity"] = lots.capacity_sentence(
+            _three(answer.expected.bench_h), one.hours_free_per_week, _three(one.weeks), one.weeks_allowed, one.fit_chance
+        )
     if answer.seller is not None:
         one = answer.seller
-        said.append(lots.seller_sentence(one.name, one.lots, one.works, one.units, _three(one.odds_ratio)))
+        said["seller"] = lots.seller_sentence(one.name, one.lots, one.works, one.units, _three(one.odds_ratio))
     return said
 
 
@@ -125,7 +126,8 @@ def _swings(answer: LotBid) -> str:
     return aligned([[before, "from, to", "bid at first", "bid at last"], *rows])
 
 
-def _rests_on(answer: LotBid) -> str:
+def rests_on(answer: LotBid) -> str:
+    """Say how many past units a bid rests on, and where its costs and prices are from."""
     of = answer.rests_on
     said = f"It rests on {counted(of.units, 'finished unit')} of {counted(of.lots, 'past lot')}."
     places = {}

@@ -13,7 +13,7 @@ COST = {
     "freight_out": "Postage to the buyer",
     "other_fault_share": "Lost to other faults",
     "labour_per_hour": "Bench hour",
-    "bench_hours_per_unit": "Bench hours",
+    "bench_hours_per_unit": "Bench time",
     "clean_minutes": "One clean",
     "replace_minutes": "Fitting a part",
     "part_cost": "New part",
@@ -28,7 +28,7 @@ COST = {
     "inbound_freight": "Freight of the lot",
     "loss_limit": "Highest chance of a loss",
     "margin": "Profit wanted",
-    "bench_hours_free": "Bench hours free",
+    "bench_hours_free": "Free bench time",
     "bench_weeks": "Time to finish the lot",
 }
 #: The groups of a panel of costs, in their order.
@@ -87,13 +87,23 @@ def swing_range_words(swing) -> str:
     return f"{limits_words(swing.low, swing.high, say)} ({how})"
 
 
+def money_unit(unit: str, currency: str | None) -> str:
+    """Return the unit of a setting, with the currency in the place of 'money' where it is known."""
+    return unit.replace("money", currency, 1) if currency else unit
+
+
 def box_label(name: str, unit: str, currency: str | None) -> str:
-    """Return the label of a box to type in: name and unit, shares in percent."""
-    words = unit.replace("money", (currency or "money").replace("$", "\\$"), 1)  # a label would read $ as a formula
-    for share, percent in (("share of", "% of"), ("chance", "%")):
-        if words.startswith(share):
-            words = words.replace(share, percent, 1)
-    return f"{cost_words(name)}, {words}"
+    """Return the label of a box to type in: name and short unit, shares in percent."""
+    short = "%" if unit.startswith(("share", "chance")) else unit
+    if unit.startswith("money"):
+        short = (currency or "money").replace("$", "\\$")  # a label would read $ as a formula
+    return f"{cost_words(name)}, {short}"
+
+
+def per_words(unit: str) -> str:
+    """Return what an amount is for, as the label does not say: 'per hour', 'of the resale price'."""
+    head, _, rest = unit.partition(" ")
+    return rest if head in ("money", "share") else ""
 
 
 def amount_words(amount: float) -> str:

@@ -1,0 +1,143 @@
+"""The form of a lot that is offered: what is in it, and what the seller says. It stands in the page's address."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import streamlit as st
+
+from dashboard.parts import text
+from pipelines.logs.spelling import fold, nearest
+from pipelines.vocabulary import StatedCondition
+
+_KEPT = {"bind": "query-params", "persist_state": "session"}
+#: More families than this in one lot go to the command line.
+MOST_FAMILIES = 12
+
+
+def listing(families: Iterable[str], sellers: Iterable[str], currency: str | None) -> dict[str, str] | None:
+    """Show the form and return the words of the case, as `stickfleet answer lot-bid --case` takes them.
+
+    families, sellers: those that the log knows. None as long as no family and count stand in it, or a family is unknown and
+    nobody said that it is a new one.
+    """
+    known = sorted(families, key=str.casefold)
+    with st.container(border=True, key="listing"):
+        left, right = st.columns([3, 2], gap="large")
+        with left:
+            mix = _mix(known)
+        with right:
+            case = _terms(sellers, currency)
+        is_settled = _settle({name for name, _ in mix}, known, case)
+    if not mix or not is_settled:
+        return None
+    return {"mix": ",".join(f"{name}:{units}" for name, units in mix), **case}
+
+
+def found_of(mix: list[tuple[str, int]]) -> dict[str, str]:
+    """Ask how many of each family were tested and how many of those worked; return the words of the case."""
+    found = []
+    for row, (name, units) in enumerate(mix, 1):
+        if len(mix) > 1:
+            text.quiet(f"{name} ({units:,})")
+        both = [
+            column.number_input(
+                label, value=None, min_value=0, max_value=1_000_000, step=1, key=f"{key}_{row}", placeholder="none yet", **_KEPT
+            )
+            for column, label, key in zip(
+                st.columns(2), ("Tested, picked blindly", "Of those, working"), ("tested", "good"), strict=True
+            )
+        ]
+        if None not in both:
+            found.append((name, *both))
+    if not found:
+        return {}
+    return {key: ",".join(f"{one[0]}:{one[place]}" for one in found) for place, key in enumerate(("tested", "good"), 1)}
+
+
+def terms_of(currency: str | None) -> dict[str, str]:
+    """Ask what came and what was agreed; return the words of the case."""
+    boxes = {
+        "received": {"label": "Units that came", "min_value": 0, "max_value": 1_000_000, "step": 1},
+        "stated_good_pct": {"label": "Working, as the seller states, %", "min_value": 0.0, "max_value": 100.0, "step": 1.0},
+        "refund": {"label": _money("Refund less what sending it back costs", currency), "min_value": 0.0, "max_value": 1e9,
+                   "step": 1.0},
+    }  # fmt: skip
+    found = {}
+    for column, (key, box) in zip(st.columns(3), boxes.items(), strict=True):
+        found[key] = column.number_input(**box, value=None, key=key, placeholder="not known", **_KEPT)
+    stated = found.pop("stated_good_pct")
+    found["stated_good_share"] = None if stated is None else stated / 100
+    return {key: str(value) for key, value in found.items() if value is not None}
+
+
+def of_each_family(case: dict[str, str]) -> list[tuple[str, int]]:
+    """Return the families and units of a case in the order of its rows."""
+    return [(name, int(units)) for name, _, units in (part.rpartition(":") for part in case["mix"].split(","))]
+
+
+def state(key: str) -> object:
+    """Return what stands in a box of this page, also before the box is drawn: then it is in the address alone."""
+    return st.session_state[key] if key in st.session_state else st.query_params.get(key)
+
+
+def _mix(known: list[str]) -> list[tuple[str, int]]:
+    """Show a row for each family, and an empty one below; return families and units of the whole rows."""
+    last = max((row for row in range(1, MOST_FAMILIES + 1) if state(f"family_{row}") or state(f"units_{row}")), default=0)
+    mix = []
+    for row in range(1, min(last + 1, MOST_FAMILIES) + 1):
+        family, units = st.columns([3, 2])
+        said = state(f"family_{row}")
+        options = [*known, said] if said and said not in known else known
+        visible = "visible" if row == 1 else "collapsed"
+        name = family.selectbox(
+            "Family", options, index=None, key=f"family_{row}", accept_new_options=True, placeholder="family",
+            label_visibility=visible, **_KEPT,
+        )  # fmt: skip
+        count = units.number_input(
+            "Units", value=None, min_value=1, max_value=1_000_000, step=1, key=f"units_{row}", placeholder="how many",
+            label_visibility=visible, **_KEPT,
+        )  # fmt: skip
+        if name and count:
+            mix.append((name, count))
+    return mix
+
+
+def _terms(sellers: Iterable[str], currency: str | None) -> dict[str, str]:
+    said = state("seller")
+    names = sorted(sellers, key=str.casefold)
+    case = {
+        "condition": st.selectbox(
+            "Stated condition", [one.value for one in StatedCondition], index=None, key="condition",
+            format_func=lambda word: word.replace("_", " "), placeholder="unknown", **_KEPT,
+        ),
+        "seller": st.selectbox(
+            "Seller", [*names, said] if said and said not in names else names, index=None, key="seller",
+            accept_new_options=True, placeholder="any", **_KEPT,
+        ),
+        "price": st.number_input(
+            _money("Price asked, before fees", currency), value=None, min_value=0.0, max_value=1e9, step=1.0, key="price",
+            placeholder="none", **_KEPT,
+        ),
+    }  # fmt: skip
+    return {name: str(value) for name, value in case.items() if value is not None}
+
+
+def _money(label: str, currency: str | None) -> str:
+    """Return a label with the currency; a label would read $ as a formula."""
+    return f"{label}, {currency}".replace("$", "\\$") if currency else label
+
+
+def _settle(names: set[str], known: list[str], case: dict[str, str]) -> bool:
+    """Ask about families that the log does not know; return whether all are settled, and say so in the case."""
+    spelt = {fold(one) for one in known}
+    unknown = sorted(name for name in names if fold(name) not in spelt)
+    for name in unknown:
+        near = nearest(name, known)
+        text.note(f"The log has no family '{name}'." + (f" Did you mean {near}?" if near else ""))
+    if not unknown:
+        return True
+    is_new = st.checkbox("It is new to us: let the other families tell of it", key="new_family", **_KEPT)
+    if is_new:
+        case["new_family"] = "yes"
+    return is_new
