@@ -39,42 +39,63 @@ def cell_means(rows: pd.DataFrame, families: Sequence[Hashable]) -> Amount | Bec
     n, own, sd = np.zeros((len(known), len(FATES))), np.zeros((len(known), len(FATES))), np.full((len(known), len(FATES)), np.nan)
     n[at], own[at], sd[at] = count, np.where(count > 0, mean, 0), rows["sd"].to_numpy(dtype=float)
     variation = _pooled_variation(n, own, sd)
-    told, family_sd = _margins(n, own, variation)
-    cell_sd = _spread(n[n > 0], _departure(own, told)[n > 0], variation)
-    shown = [known.index(one) for one in families]
-    of_family = n[shown].sum(axis=1, keepdims=True)
-    n, own, sd, told = n[shown], own[shown], sd[shown], told[shown]
-    borrowed, of_others = _borrowed_units(variation, cell_sd), _borrowed_units(variation, family_sd)
-    weight = n / (n + borrowed)
+    family, fate, cell_sd = _margins(n, own, variation)
+    # What a margin is off by: the luck of its units, and that of its cells, which differ beyond the margins.
+    family_off, fate_off = (_off(n, variation, cell_sd, axis=axis) for axis in (1, 0))
+    size = n.sum(axis=1, keepdims=True)
+    average = float((family * size).sum() / size.sum())
+    family_sd = _family_sd(size, _ratio(family, np.full_like(family, average)) - 1, family_off)
+    family_weight = family_sd**2 / (family_sd**2 + family_off)
+    told = (family_weight * family + (1 - family_weight) * average) * fate
+    average_off = (family_sd * (1 - family_weight)) ** 2 * float((size**2).sum() / size.sum() ** 2)
+    fate_off = np.where(np.isfinite(fate_off), fate_off, UNKNOWN_SPREAD**2)
+    margin_off = family_sd**2 * (1 - family_weight) + average_off + fate_off
+    weight = n * cell_sd**2 / np.maximum(n * cell_sd**2 + variation**2, 1e-12)
     found = weight * own + (1 - weight) * told
-    unit_sd = np.where((n > 1) & np.isfinite(sd), (n * sd + borrowed * variation * found) / (n + borrowed), variation * found)
-    # What is left of the variance between after n units is between · K / (n + K).
-    left = cell_sd**2 * (1 - weight) + (1 - weight) ** 2 * family_sd**2 * of_others / (of_family + of_others)
-    return Amount(found, np.sqrt(left) * found, unit_sd)
+    error = np.sqrt(cell_sd**2 * (1 - weight) + (1 - weight) ** 2 * margin_off) * found
+    borrowed = (variation / cell_sd) ** 2
+    unit_sd = variation * found
+    unit_sd = np.where((n > 1) & np.isfinite(sd), (n * sd + borrowed * unit_sd) / np.maximum(n + borrowed, 1), unit_sd)
+    shown = [known.index(one) for one in families]
+    return Amount(found[shown], error[shown], unit_sd[shown])
 
 
-def _margins(n: np.ndarray, own: np.ndarray, variation: float) -> tuple[np.ndarray, float]:
-    """Return family × fate amounts, families shrunk to the average one, and by which share of it families differ."""
+def _margins(n: np.ndarray, own: np.ndarray, variation: float) -> tuple[np.ndarray, np.ndarray, float]:
+    """Return amounts by family and by fate (their product is a cell's), and by which share of it cells differ from it.
+
+    A margin never seen is an average one.
+    """
     size, seen, total = n.sum(axis=1, keepdims=True), n.sum(axis=0, keepdims=True), n * own
     family, fate = np.ones((len(n), 1)), np.ones((1, n.shape[1]))
     for _ in range(SWEEPS):
         fate = _ratio(total.sum(axis=0, keepdims=True), (n * family).sum(axis=0, keepdims=True))
         family = _ratio(total.sum(axis=1, keepdims=True), (n * fate).sum(axis=1, keepdims=True))
-    average = float((family * size).sum() / size.sum())
-    family_sd = _spread(size[size > 0], (_ratio(family, np.full_like(family, average)) - 1)[size > 0], variation)
-    weight = size / (size + _borrowed_units(variation, family_sd))
-    family = weight * family + (1 - weight) * average
     fate = np.where(seen > 0, fate, (fate * seen).sum() / seen.sum())
-    return family * fate, family_sd
+    away = np.where(n > 0, _ratio(own, family * fate) - 1, 0.0)
+    cells, fitted = (n > 0).sum(), (size > 0).sum() + (seen > 0).sum() - 1
+    if cells <= fitted:
+        return family, fate, UNKNOWN_SPREAD
+    found = (away**2 * n).sum() / n.sum() * cells / (cells - fitted) - variation**2 * cells / n.sum()
+    return family, fate, float(np.sqrt(max(found, LEAST_SPREAD**2)))
 
 
-def _borrowed_units(within: float, between: float) -> float:
-    """Return as how many units of its own the others count."""
-    return (within / between) ** 2
+def _off(n: np.ndarray, variation: float, cell_sd: float, *, axis: int) -> np.ndarray:
+    """Return the relative variance of margins; infinite where there is nothing."""
+    size = n.sum(axis=axis, keepdims=True)
+    part = n / np.maximum(size, 1)
+    off = variation**2 / np.maximum(size, 1) + cell_sd**2 * (part**2).sum(axis=axis, keepdims=True)
+    return np.where(size > 0, off, np.inf)
 
 
-def _departure(own: np.ndarray, told: np.ndarray) -> np.ndarray:
-    return np.where(told > 0, own / np.where(told > 0, told, 1) - 1, 0.0)
+def _family_sd(size: np.ndarray, away: np.ndarray, off: np.ndarray) -> float:
+    """Return by which share of the average one families differ, beyond what their margins are off by."""
+    seen = size > 0
+    share = size[seen] / size.sum()
+    left = 1 - (share**2).sum()
+    if left <= 0:
+        return UNKNOWN_SPREAD
+    found = (share * (away[seen] ** 2 - off[seen])).sum() / left
+    return float(np.sqrt(max(found, LEAST_SPREAD**2)))
 
 
 def _ratio(of: np.ndarray, by: np.ndarray) -> np.ndarray:
@@ -88,10 +109,3 @@ def _pooled_variation(n: np.ndarray, own: np.ndarray, sd: np.ndarray) -> float:
     if not freedom:
         return UNKNOWN_SPREAD
     return float(np.sqrt(((n[told] - 1) * (sd[told] / own[told]) ** 2).sum() / freedom))
-
-
-def _spread(n: np.ndarray, away: np.ndarray, variation: float) -> float:
-    """Return the SD of relative departures beyond the luck of n units each."""
-    if len(n) < 2:
-        return UNKNOWN_SPREAD
-    return float(np.sqrt(max(((away**2 - variation**2 / n) * n).sum() / n.sum(), LEAST_SPREAD**2)))

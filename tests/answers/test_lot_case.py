@@ -1,0 +1,87 @@
+"""A case that does not go together is refused in words that say what to mend; nothing is guessed."""
+
+from __future__ import annotations
+
+import pytest
+
+from pipelines.answers.lot_case import lot_case
+from pipelines.answers.question import asked
+from pipelines.errors import SettingError
+from pipelines.settings import Settings
+from tests.answers.lot_records import record
+
+RECORD = record()
+
+
+def test_names_are_understood_whatever_their_capitals_and_take_the_logs_spelling():
+    case = lot_case({"mix": "nova: 20, VEGA:5", "condition": "Untested", "seller": "alder", "units": "25"}, RECORD)
+    assert (case.mix, case.condition, case.seller, case.units) == ({"Nova": 20, "Vega": 5}, "untested", "Alder", 25)
+
+
+def test_without_a_word_the_condition_is_unknown_and_the_seller_any():
+    case = lot_case({"mix": "Nova:3"}, RECORD)
+    assert (case.condition, case.seller, case.price, case.tested_count) == ("unknown", None, None, 0)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ({}, "what is in the lot"),
+        ({"mix": "Nova"}, "no part of mix"),
+        ({"mix": "Nova:20,Vega:5", "units": "30"}, "adds up to 25 units, not to 30"),
+        ({"mix": "Nova:0"}, "out of range"),
+        ({"mix": "Nova:-3"}, "out of range"),
+        ({"mix": "Nova:2.5"}, "not a whole number"),
+        ({"mix": "Nova:nan"}, "out of range"),
+        ({"mix": "Nova:many"}, "is no number"),
+        ({"mix": "Nova:5,nova:4"}, "twice"),
+        ({"mix": "Novva:5"}, "Did you mean Nova?"),
+        ({"mix": "Zzzyx:5"}, "It has: Nova, Vega."),
+        ({"mix": "Zzzyx:5"}, "new_family=yes"),
+        ({"mix": "Nova:5", "condition": "shiny"}, "working, tested, untested"),
+        ({"mix": "Nova:5", "price": "-1"}, "out of range"),
+        ({"mix": "Nova:5", "price": "inf"}, "out of range"),
+        ({"mix": "Nova:5", "tested": "3"}, "needs both"),
+        ({"mix": "Nova:5", "tested": "3", "good": "4"}, "4 good of 3 tested"),
+        ({"mix": "Nova:5", "tested": "6", "good": "4"}, "the lot holds 5"),
+        ({"mix": "Nova:5,Vega:2", "tested": "3", "good": "1"}, "of which family"),
+        ({"mix": "Nova:5", "tested": "Vega:3", "good": "Vega:1"}, "no family in the mix 'Vega'"),
+        ({"mix": "Nova:5", "received": "6"}, "6 units arrived of a lot of 5"),
+        ({"mix": "Nova:5", "received": "2", "tested": "3", "good": "1"}, "only 2 arrived"),
+        ({"mix": "Nova:5", "stated_good_share": "80"}, "out of range"),
+        ({"mix": "Nova:5", "new_family": "maybe"}, "yes or"),
+    ],
+)
+def test_what_does_not_go_together_is_refused_in_words(words, said):
+    with pytest.raises(SettingError) as error:
+        lot_case(words, RECORD)
+    assert said in str(error.value)
+
+
+def test_a_new_family_is_taken_where_that_is_said_and_a_known_one_keeps_its_name():
+    case = lot_case({"mix": "Orion:5,nova:2", "new_family": "yes"}, RECORD)
+    assert case.mix == {"Orion": 5, "Nova": 2}
+    assert case.new_families == ["Orion"]
+
+
+def test_a_test_by_family_leaves_the_others_untested_and_one_of_nothing_is_none():
+    case = lot_case({"mix": "Nova:5,Vega:9", "tested": "vega:4", "good": "Vega:1"}, RECORD)
+    assert (case.tested, case.good) == ({"Nova": 0, "Vega": 4}, {"Nova": 0, "Vega": 1})
+    assert lot_case({"mix": "Nova:5", "tested": "0", "good": "0"}, RECORD).tested == {}
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ({"case": {"colour": "red"}}, "has no 'colour'"),
+        ({"clock": "days"}, "has no clock"),
+        ({"where": {"family": ["Nova"]}}, "takes no --where"),
+        ({"by": ["family"]}, "Leave --by out."),
+        ({"level": 0.95}, "80 % intervals throughout"),
+    ],
+)
+def test_a_bid_refuses_what_it_would_ignore(more, said):
+    words = {"by": [], "where": {}, "clock": None, "level": None, "settings": Settings(), **more}
+    with pytest.raises(SettingError) as error:
+        asked("lot-bid", **words)
+    assert said in str(error.value)
