@@ -42,8 +42,9 @@ def course_table(answer: CleanOrReplace) -> pd.DataFrame:
     """
     rows = [
         {
-            "course": "clean_first", "depth": one.depth, "expected_cost": one.expected_cost, "pass_chance": one.pass_chance.estimate,
-            "pass_chance_low": one.pass_chance.low, "pass_chance_high": one.pass_chance.high, "clean_cost": one.clean_cost,
+            "course": "clean_first", "depth": one.depth, "expected_cost": one.expected_cost,
+            "pass_chance": one.pass_chance.estimate, "pass_chance_low": one.pass_chance.low,
+            "pass_chance_high": one.pass_chance.high, "clean_cost": one.clean_cost,
             "attempt_count": one.attempts, "passed_count": one.passed,
             "is_advised": answer.course == "clean_first" and one.depth == answer.depth, "because": one.because,
         }

@@ -34,9 +34,12 @@ def said_words(name: str) -> str:
 
 
 def of_ten_words(share: float) -> str:
-    """Return '7 of 10', or a percentage where that would say none or all."""
-    of_ten = round(share * 10)
-    return f"{of_ten} of 10" if 0 < of_ten < 10 else share_words(share)
+    """Return '7 of 10'; '15 of 100' where tenths would say it badly; a percentage where either would say none or all."""
+    for of, off in ((10, 0.3), (100, 1.0)):
+        part = round(share * of)
+        if abs(share * of - part) <= off and 0 < part < of:
+            return f"{part} of {of}"
+    return share_words(share)
 
 
 def days_words(days: float) -> str:
