@@ -17,6 +17,8 @@ SCRAP = len(FATES) - 1
 #: By so much a number given by the user is varied to see what it changes; an estimate by its 10th and 90th percentile.
 VARIED = 0.2
 OUTER = 0.1
+#: What was never seen in n cases is not impossible.
+LEAST_CASES = 0.5
 
 
 @dataclass(frozen=True)
@@ -47,7 +49,9 @@ class Amount:
 
 @dataclass(frozen=True)
 class Portion:
-    """A share (0–1), known for certain, or from so many cases: then Beta(share·n + ½, (1 − share)·n + ½).
+    """A share (0–1), known for certain, or from n cases: then Beta(share·n, (1 − share)·n), each at least ½.
+
+    So its mean is the share itself: a prior that adds cases would make rare returns dearer than they were in every bid.
 
     share: a number, or an array that broadcasts to (families, fates); of_count: the (effective) number of cases, None where
     the user gives the share.
@@ -72,7 +76,7 @@ class Portion:
     def beta(self) -> tuple[np.ndarray, np.ndarray]:
         """Return the two parameters of the law of an estimated share."""
         share, count = np.asarray(self.share, dtype=float), np.asarray(self.of_count, dtype=float)
-        return share * count + 0.5, (1 - share) * count + 0.5
+        return np.maximum(share * count, LEAST_CASES), np.maximum((1 - share) * count, LEAST_CASES)
 
 
 @dataclass(frozen=True)

@@ -61,7 +61,7 @@ def test_other_faults_are_binomial_and_their_units_are_harvested():
 
 def test_a_share_from_few_cases_is_the_beta_law():
     values = lot_values(fixed(40, 0, 0, 0, draws=100_000), plain_inputs(returned=Portion(0.1, 20)), seed=5)
-    law = beta(2.5, 18.5)
+    law = beta(2, 18)
     assert values.returns.mean() == pytest.approx(40 * law.mean(), abs=0.1)
     assert values.returns.var() == pytest.approx(40 * law.mean() * (1 - law.mean()) + 40 * 39 * law.var(), rel=0.03)
 
@@ -153,7 +153,7 @@ def test_low_and_high_of_what_is_given_and_of_what_is_estimated():
     assert given == pytest.approx([8, 12, 0.72, 1.0])
     low, high = Amount(10.0, 1.0).low_high()
     assert (float(low.mean), float(high.mean)) == pytest.approx((8.73, 11.27), abs=0.12)
-    assert [float(one.share) for one in Portion(0.1, 20).low_high()] == pytest.approx(beta.ppf([0.1, 0.9], 2.5, 18.5))
+    assert [float(one.share) for one in Portion(0.1, 20).low_high()] == pytest.approx(beta.ppf([0.1, 0.9], 2, 18))
 
 
 @pytest.mark.parametrize("name", [one.name for one in fields(LotInputs)])
