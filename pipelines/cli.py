@@ -78,6 +78,8 @@ def _answer_command(commands) -> None:
     answer.add_argument("--level", type=float, help="of the intervals (default 0.95; 0.8 for a bid)")
     answer.add_argument("--brief", action="store_true", help="leave the heavier estimates out: quicker on a large log")
     answer.add_argument("--format", choices=("text", "json", "csv"), default="text")
+    answer.add_argument("--sheet", type=Path, metavar="FILE",
+                        help="lot-bid: also write a page to print (FILE.html) or a workbook (FILE.xlsx)")  # fmt: skip
 
 
 def _command(commands, name: str, run, help: str) -> argparse.ArgumentParser:
@@ -127,7 +129,7 @@ def _progress(what: str, share: float | None) -> None:
 
 def _answer(asked: argparse.Namespace) -> None:
     from pipelines.answers import ask
-    from pipelines.answers.printed import csv_of, text_of
+    from pipelines.answers.printed import csv_of, text_of, write_sheet_of
 
     with warehouse.reading(asked.warehouse) as connection:
         answer = ask(
@@ -135,6 +137,8 @@ def _answer(asked: argparse.Namespace) -> None:
             where=_filters(asked.where), level=asked.level, settings=_chosen(asked), is_brief=asked.brief,
             case=_case(asked.case),
         )  # fmt: skip
+    if asked.sheet is not None:
+        write_sheet_of(answer, asked.sheet)
     if asked.format == "json":
         print(json.dumps(answer.to_dict(), ensure_ascii=False, allow_nan=False, indent=1))
     elif asked.format == "csv":

@@ -30,17 +30,17 @@ def costs(
     """
     typed: dict[str, float | None] = {}
 
-    def boxes(some: Sequence[str], *, are_lacking: bool) -> None:
+    def boxes(some: Sequence[str]) -> None:
         for start in range(0, len(some), _ACROSS):
             for column, name in zip(st.columns(_ACROSS), some[start : start + _ACROSS], strict=False):
                 with column:
                     found = [one for one in sources if one.name == name]
-                    typed[name] = _box(name, found, currency, is_lacking=are_lacking)
+                    typed[name] = _box(name, found, currency, lacking.get(name))
 
-    lacking = [one.name for one in missing if one.name in names]
+    lacking = {one.name: one.of for one in missing if one.name in names}
     if lacking:
         text.heading("Needed from you, because nothing on record says it")
-        boxes(lacking, are_lacking=True)
+        boxes(list(lacking))
     with st.expander("Your costs and prices", key="costs"):
         text.quiet(
             "A blank box takes the pale number in it, from your settings file, your price list or the record. "
@@ -50,12 +50,15 @@ def costs(
             shown = [name for name in group if name in names and name not in lacking]
             if shown:
                 text.heading(heading)
-                boxes(shown, are_lacking=False)
+                boxes(shown)
     return source.settings().overlaid({name: value for name, value in typed.items() if value is not None})
 
 
-def _box(name: str, found: Sequence[Source], currency: str | None, *, is_lacking: bool) -> float | None:
-    """Show the box of one setting and return what is typed in it, in the unit of the setting."""
+def _box(name: str, found: Sequence[Source], currency: str | None, lacking_of: Sequence[str] | None) -> float | None:
+    """Show the box of one setting and return what is typed in it, in the unit of the setting.
+
+    lacking_of: the families that lack it (empty: all alike), None where it is not lacking.
+    """
     meta, scale, pale = _SETTING[name].metadata, _scale(name), _pale(name, found)
     is_whole = str(_SETTING[name].type).startswith("int")
     kind = int if is_whole else float
@@ -63,9 +66,11 @@ def _box(name: str, found: Sequence[Source], currency: str | None, *, is_lacking
         box_label(name, meta["unit"], currency), value=None, key=_key(name), help=meta["help"],
         min_value=kind(meta["low"] * scale), max_value=kind(meta["high"] * scale), step=kind(1),
         format="%d" if is_whole else "%.2f", **_KEPT,
-        placeholder="needed" if is_lacking else "" if pale is None else amount_words(pale * scale),
+        placeholder="needed" if lacking_of is not None else "" if pale is None else amount_words(pale * scale),
     )  # fmt: skip
     said = origin_words(found, say=lambda amount: amount_words(amount * scale)) or _default(name, pale)
+    if lacking_of is not None:
+        said = f"for {', '.join(lacking_of)}" if lacking_of else ""
     text.quiet("; ".join(one for one in (per_words(meta["unit"]), said) if one))
     return None if value is None else value / scale
 

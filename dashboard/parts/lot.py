@@ -29,7 +29,7 @@ _HIGHEST, _ASKED = "at the highest bid", "at the price asked"
 def bid(answer: LotBid) -> None:
     """Show the highest bid and what it rests on, what the lot may earn, and what it turns into."""
     head, dot, rest = answer.sentence.partition(". ")
-    text.lead(head + dot.strip())
+    (text.lead if answer.bid is None else text.answer)(head + dot.strip())
     if rest:
         text.paragraph(rest)
     for warning in answer.warnings:

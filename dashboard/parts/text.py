@@ -13,6 +13,11 @@ def lead(text: str) -> None:
     _paragraph("sf-lead", text)
 
 
+def answer(text: str) -> None:
+    """Show the few words that a person came for, large."""
+    _paragraph("sf-lead sf-answer", text)
+
+
 def paragraph(text: str) -> None:
     """Show ordinary text."""
     _paragraph("sf-text", text)

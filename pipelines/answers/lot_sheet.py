@@ -10,13 +10,13 @@ from pathlib import Path
 from pipelines.answers import lot_tables as tables
 from pipelines.answers.files import workbook_bytes
 from pipelines.answers.lot_bid_record import LotBid
-from pipelines.answers.lot_text import rests_on, sentences
+from pipelines.answers.lot_text import sentences
 from pipelines.decisions.bid import AtBid
 from pipelines.errors import SettingError
 from pipelines.estimates.bins import binned
 from pipelines.wording.costs import cost_words, money_unit
-from pipelines.wording.lots import money_words
-from pipelines.wording.verdict import share_words
+from pipelines.wording.lots import bid_words, money_words
+from pipelines.wording.verdict import counted, share_words
 
 #: The inputs that a page has room for.
 DRIVERS = 8
@@ -43,9 +43,9 @@ def sheet_html(answer: LotBid) -> bytes:
     )
     return page.render(
         lot=_lot(answer), listing=_listing(answer), sentence=answer.sentence, warnings=answer.warnings,
-        currency=answer.currency, picture=_picture(answer), expected=tables.expected_table(answer),
+        picture=_picture(answer), expected=tables.expected_table(answer),
         split=tables.split_table(answer), sentences=list(sentences(answer).values()), costs=tables.cost_table(answer),
-        drivers=tables.driver_table(answer).head(DRIVERS), rests_on=rests_on(answer), version=version("stickfleet"),
+        drivers=tables.driver_table(answer).head(DRIVERS), rests_on=_rests_on(answer), version=version("stickfleet"),
         asked_for=[f"{cost_words(one.name)}, {money_unit(one.unit, answer.currency)}" for one in answer.asked_for],
     ).encode()  # fmt: skip
 
@@ -83,7 +83,8 @@ def _picture(answer: LotBid) -> _Picture | None:
     """Draw the profit at the highest bid, or at the price asked where no bid is advised."""
     if answer.bid is None or answer.value_quantiles is None:
         return None
-    at: AtBid = answer.asking if answer.bid.highest_bid is None and answer.asking is not None else answer.bid.at
+    is_asking = answer.bid.highest_bid is None and answer.asking is not None
+    at: AtBid = answer.asking if is_asking else answer.bid.at
     bins = binned([value - at.price for value in answer.value_quantiles])
     low, high = min(bins[0].low, 0.0), max(bins[-1].high, 0.0)
     room = 0.22 * ((high - low) or 1.0)
@@ -95,9 +96,15 @@ def _picture(answer: LotBid) -> _Picture | None:
         wide = max((one.high - one.low) * per - 1, 1.0)
         bars.append(_Bar(round((one.low - low) * per, 1), round(_HEIGHT - tall, 1), round(wide, 1), round(tall, 1), one.low < 0))
     return _Picture(
-        money_words(at.bid, answer.currency), bars, round(-low * per, 1), f"loss {share_words(at.loss_chance)}",
-        f"gain {share_words(1 - at.loss_chance)}", money_words(low, None), money_words(high, None),
+        at=(money_words if is_asking else bid_words)(at.bid, answer.currency), bars=bars, zero=round(-low * per, 1),
+        loss=f"loss {share_words(at.loss_chance)}", gain=f"gain {share_words(1 - at.loss_chance)}",
+        low=money_words(low, None), high=money_words(high, None),
     )  # fmt: skip
+
+
+def _rests_on(answer: LotBid) -> str:
+    of = answer.rests_on
+    return f"It rests on {counted(of.units, 'finished unit')} of {counted(of.lots, 'past lot')}."
 
 
 def _lot(answer: LotBid) -> str:

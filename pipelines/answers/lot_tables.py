@@ -56,7 +56,7 @@ def expected_table(answer: LotBid) -> pd.DataFrame:
 
 
 def cost_table(answer: LotBid) -> pd.DataFrame:
-    """Return the costs and prices used: what, number, unit, where it is from, one row a setting."""
+    """Return the costs and prices used: what, number with its unit, where it is from; one row a setting."""
     metadata = {name: one.metadata for name, one in Settings.__dataclass_fields__.items()}
     rows = []
     for name in dict.fromkeys(one.name for one in answer.sources):
@@ -64,17 +64,17 @@ def cost_table(answer: LotBid) -> pd.DataFrame:
         unit, amounts = metadata[name]["unit"], {one.amount for one in found}
         say = share_words if unit.startswith("share") else amount_words
         amount = amounts.pop() if len(amounts) == 1 else None
-        number = "by family" if amount is None else say(amount)
+        behind = money_unit(unit, answer.currency).removeprefix("share ")
         rows.append(
-            (cost_words(name), number, money_unit(unit, answer.currency).removeprefix("share "), origin_words(found, say=say))
+            (cost_words(name), f"{say(amount)} {behind}" if amount is not None else "by family", origin_words(found, say=say))
         )
-    return pd.DataFrame(rows, columns=["what", "number", "unit", "where from"])
+    return pd.DataFrame(rows, columns=["what", "number", "where from"])
 
 
 def driver_table(answer: LotBid) -> pd.DataFrame:
     """Return what drives the bid, the greatest first: what, moved between, highest bid at the first and at the last."""
     rows = [
-        (swing_words(one.name), swing_range_words(one), _money(one.bid_at_low), _money(one.bid_at_high))
+        (swing_words(one.name), swing_range_words(one).partition(" (")[0], _money(one.bid_at_low), _money(one.bid_at_high))
         for one in answer.sensitivity or []
         if one.size
     ]

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 from pipelines.answers.record import Answer
 from pipelines.answers.table import csv_text
 from pipelines.answers.text import answer_text
+from pipelines.errors import SettingError
 from pipelines.vocabulary import Question
 
 
@@ -20,11 +22,22 @@ def csv_of(answer) -> str:
     return csv_text(answer) if isinstance(answer, Answer) else _of_a_case(answer)[1](answer)
 
 
+def write_sheet_of(answer, path: Path) -> None:
+    """Write an answer as a sheet to keep, as the file's ending says. Raises SettingError, also where there is no such sheet."""
+    if answer.question != Question.LOT_BID:
+        raise SettingError(f"There is no sheet of {answer.question}.", "Leave --sheet out; it is for lot-bid.")
+    from pipelines.answers.lot_sheet import write_sheet
+
+    write_sheet(answer, path)
+
+
 def _of_a_case(answer) -> tuple[Callable, Callable]:
     """Return what prints the answer to a question of a case: as text, and as CSV."""
-    from pipelines.answers import bench_text, lot_text
+    from pipelines.answers import bench_text, lot_text, ranking_text, warranty_text
 
     return {
         Question.LOT_BID: (lot_text.bid_text, lot_text.bid_csv),
+        Question.FAMILY_RANKING: (ranking_text.ranking_text, ranking_text.ranking_csv),
+        Question.WARRANTY: (warranty_text.warranty_text, warranty_text.warranty_csv),
         Question.CLEAN_OR_REPLACE: (bench_text.bench_text, bench_text.bench_csv),
     }[answer.question]

@@ -29,10 +29,10 @@ def profit_figure(
             hovertemplate="%{customdata}<extra></extra>",
         )  # fmt: skip
     top = max((one.share for one in bins), default=1.0)
-    for at, dash in ((0.0, "solid"), (expected, "dot")):
+    for at, dash, width in ((0.0, "solid", 1), (expected, "dot", 2)):
         figure.add_scatter(
             x=[at, at], y=[0, 1.06 * top], mode="lines", hoverinfo="skip", name="",
-            line={"color": palette.grey, "width": 1, "dash": dash},
+            line={"color": palette.grey, "width": width, "dash": dash},
         )  # fmt: skip
     for words, anchor, shift in (
         (f"← loses money<br>{share_words(loss_chance)}", "right", -6),

@@ -116,7 +116,7 @@ def origin_words(sources: Sequence, *, say=amount_words) -> str:
     """Say where a number was found. sources: those of one setting, as `answers.lot_money.Source` has them."""
     if not sources:
         return ""
-    origin = {"setting": "settings file", "prices": "price list"}
+    origin = {"setting": "given by you", "prices": "from the price list"}
     parts = []
     for of in dict.fromkeys(one.origin for one in sources):
         some = [one for one in sources if one.origin == of]
@@ -126,9 +126,9 @@ def origin_words(sources: Sequence, *, say=amount_words) -> str:
             shown = "; ".join(f"{family} {say(amount)}" for family, amount in amounts[:_NAMED])
             where += f": {shown}{' …' if len(amounts) > _NAMED else ''}"
         parts.append(where)
-    return f"from the {' and the '.join(parts)}"
+    return " and ".join(parts)
 
 
 def _record_words(sources: Sequence) -> str:
     counts = [one.count for one in sources if one.count]
-    return f"record ({sum(counts):,} cases)" if counts else "record"
+    return f"from the record ({sum(counts):,} cases)" if counts else "from the record"
