@@ -61,7 +61,7 @@ def lot_case(words: Mapping[str, str], record: LotRecord) -> LotCase:
     amounts = {name: read.number(name, words[name]) if name in words else None for name in ("price", "refund")}
     stated = words.get("stated_good_share")
     return LotCase(
-        mix=mix, condition=_condition(words.get("condition")), seller=_seller(words.get("seller"), record),
+        mix=mix, condition=_condition(words), seller=_seller(words.get("seller"), record),
         price=amounts["price"], tested=tested, good=good,
         stated_good_share=None if stated is None else read.number("stated_good_share", stated, high=1),
         received=received, refund=amounts["refund"], new_families=new,
@@ -116,13 +116,8 @@ def _of_mix(name: str, text: str, mix: dict[str, int]) -> dict[str, int]:
     return {family: given.get(family, 0) for family in mix}
 
 
-def _condition(word: str | None) -> str:
-    if word is None:
-        return StatedCondition.UNKNOWN.value
-    known = {fold(one): one.value for one in StatedCondition}
-    if fold(word) not in known:
-        raise SettingError(f"'{word}' is no stated condition.", f"Give one of: {', '.join(StatedCondition)}.")
-    return known[fold(word)]
+def _condition(words: Mapping[str, str]) -> str:
+    return read.stated_condition(words["condition"]) if "condition" in words else StatedCondition.UNKNOWN.value
 
 
 def _seller(name: str | None, record: LotRecord) -> str | None:

@@ -265,6 +265,7 @@ def overall_sentence(sentences: list[str], *, is_refused: bool) -> str:
 _COLUMN = {
     "family": "family", "usage_class": "usage", "site": "site", "stick": "stick", "sensor_type": "sensor",
     "batch": "batch", "depth": "depth of clean", "mechanism": "mechanism", "attempt_number": "attempt number",
+    "grade": "grade",
 }  # fmt: skip
 _VALUE = {
     "depth": {"air": "air on the closed module", "flush": "flush of the closed module", "open": "opened and wiped"},
