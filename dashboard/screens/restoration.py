@@ -7,6 +7,7 @@ from dashboard.parts import evidence, text
 from dashboard.parts.filters import filters, in_words
 from dashboard.parts.verdict import warnings
 from pipelines.vocabulary import Question
+from pipelines.wording import realism
 from pipelines.wording.label import label
 
 st.title("What a clean gives back")
@@ -22,6 +23,7 @@ else:
 warnings(answer)
 text.quiet(in_words(chosen))
 evidence.restoration(answer)
+text.quiet(realism.note(Question.RESTORATION))
 evidence.left_out(answer)
 evidence.method(answer)
 evidence.cautions()

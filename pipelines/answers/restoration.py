@@ -24,8 +24,8 @@ from pipelines.wording import verdict
 MOST_GAPS = 20_000
 #: Fewer failures than this, or than `min_failures` where that is more, are too few.
 LEAST_FAILURES = 10
-#: Cleans are judged by what they can reach where at least this share of the failures has a cause, of both kinds.
-NAMED_SHARE = 0.5
+#: Of more groups than this those with the most gaps are worked out: each takes up to a third of a second.
+MOST_GROUPS = 12
 
 
 def restoration(connection: Connection, asked: Asked) -> Answer:
@@ -41,10 +41,11 @@ def restoration(connection: Connection, asked: Asked) -> Answer:
     if len(used) < len(rows):
         warnings.append(wording.sampled_warning(used=len(used), of=len(rows)))
     keys = group_keys([read.numbers], asked.by) or [dict.fromkeys(asked.by)]
-    is_by_cause = has_causes(used)
-    groups = _groups(used, keys, read, asked, _refusal(read, seen, asked), is_by_cause)
+    groups = _groups(used, keys, read, asked, _refusal(read, seen, asked))
+    if any(group.because is Because.TOO_LARGE for group in groups):
+        warnings.append(wording.many_warning(used=MOST_GROUPS, of=len(groups)))
     if any(effect.restoration_share.estimate is not None for group in groups for effect in group.effects):
-        warnings.append(wording.named_warning() if groups[0].is_by_cause else wording.mixed_warning())
+        warnings.append(wording.named_warning())
     return answer(
         connection, asked, window=seen, clock=read.clock, groups=groups, warnings=warnings,
         of_question={**read.left_out, "age_unknown": read.unknown_age_count}, settings={**read.settings_used, "grid": 0},
@@ -55,7 +56,8 @@ def chained_gaps(rows: pd.DataFrame) -> pd.DataFrame:
     """Return the gaps as `estimates.restoration` takes them: times since each gap opened.
 
     What happened before the first gap is known only where it is the first life of a module whose age is known. In
-    another module no gap has the number 1, and the estimate leaves all of them out, with their number.
+    another module no gap has the number 1, and the estimate leaves all of them out, with their number; so it does with
+    those that follow a clean without a depth (`facts.read.Gaps`).
     """
     is_start = rows["is_age_known"].astype(bool) & (rows["place"] == 1) & (rows["kind"] == SpellKind.FIRST_LIFE)
     has_start = is_start.groupby(rows["module"]).transform("max").astype(bool)
@@ -64,15 +66,13 @@ def chained_gaps(rows: pd.DataFrame) -> pd.DataFrame:
 
 
 def is_cleanable(rows: pd.DataFrame) -> pd.Series:
-    """Return for each gap whether its failure was of a mechanism that cleans reach; blank where none is recorded."""
+    """Return for each gap whether its failure was of a mechanism that cleans reach; blank where that is not recorded.
+
+    Where all mechanisms are of one kind, none is taken for recorded: the log does not tell dirt from wear.
+    """
     is_named = rows["failed_by"].notna() & (rows["failed_by"] != "not_recorded")
-    return rows["failed_by"].isin(CLEANABLE).astype(object).where(is_named, None)
-
-
-def has_causes(rows: pd.DataFrame) -> bool:
-    """Tell whether enough failures have a mechanism, and both kinds occur."""
-    named = is_cleanable(rows).dropna()
-    return bool(named.nunique() == 2 and len(named) >= NAMED_SHARE * rows["failed_by"].notna().sum())
+    told = rows["failed_by"].isin(CLEANABLE).astype(object).where(is_named, None)
+    return told if told.nunique() == 2 else told.where(told.isna(), None)
 
 
 def _refusal(read: Read, seen: Window, asked: Asked) -> tuple[Because, str] | None:
@@ -85,25 +85,27 @@ def _refusal(read: Read, seen: Window, asked: Asked) -> tuple[Because, str] | No
 
 
 def _groups(
-    rows: pd.DataFrame, keys: list[dict], read: Read, asked: Asked, refused: tuple[Because, str] | None, is_by_cause: bool
+    rows: pd.DataFrame, keys: list[dict], read: Read, asked: Asked, refused: tuple[Because, str] | None
 ) -> list[RestorationGroup]:
     number = group_numbers(rows, keys, asked.by)
     if refused:
         return [_refused(by, rows[number == place], *refused) for place, by in enumerate(keys)]
-    gaps = chained_gaps(rows).assign(group_no=number, is_counted=is_cleanable(rows) if is_by_cause else True)
+    gaps = chained_gaps(rows).assign(group_no=number, is_counted=is_cleanable(rows))
+    size = gaps["group_no"].value_counts()
+    largest = size.sort_index().nlargest(MOST_GROUPS).index
+    gaps = gaps[gaps["group_no"].isin(largest)]
     fits = {fit.by[0]: fit for fit in fits_of(
         gaps, by=["group_no"], horizon=asked.settings.horizon, level=asked.level,
         min_failures=max(asked.settings.min_failures, LEAST_FAILURES),
     )}  # fmt: skip
-    nothing = rows[:0]
     return [
-        _group(by, fits[place], read.clock, asked, is_by_cause) if place in fits
-        else _refused(by, nothing, Because.NO_SPELLS, wording.refused_sentence(Because.NO_SPELLS))
+        _group(by, fits[place], read.clock, asked) if place in fits else _not_fitted(by, rows[number == place])
         for place, by in enumerate(keys)
     ]  # fmt: skip
 
 
-def _group(by: dict, fit: RestorationFit, clock: Clock, asked: Asked, is_by_cause: bool) -> RestorationGroup:
+def _group(by: dict, fit: RestorationFit, clock: Clock, asked: Asked) -> RestorationGroup:
+    is_by_cause = fit.because is None and fit.shape.because is not Because.NO_CAUSES
     effects = [CleanEffect(one.depth, one.cleans, one.restoration_share, one.holding_share) for one in fit.effects]
     counts = {
         "modules": fit.modules, "gaps": fit.gaps, "failures": fit.failures, "failures_counted": fit.failures_counted,
@@ -123,6 +125,12 @@ def _group(by: dict, fit: RestorationFit, clock: Clock, asked: Asked, is_by_caus
         shape=fit.shape, variance_between=fit.variance_between, log_likelihood=fit.log_likelihood, effects=effects,
         is_by_cause=is_by_cause, fit_p=fit.fit_p,
     )  # fmt: skip
+
+
+def _not_fitted(by: dict, rows: pd.DataFrame) -> RestorationGroup:
+    because = Because.TOO_LARGE if len(rows) else Because.NO_SPELLS
+    failures = int((rows["ended_by"] == "failure").sum())
+    return _refused(by, rows, because, wording.refused_sentence(because, failures=failures, gaps=len(rows)))
 
 
 def _refused(by: dict, rows: pd.DataFrame, because: Because, sentence: str) -> RestorationGroup:

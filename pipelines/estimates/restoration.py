@@ -24,6 +24,8 @@ from pipelines.vocabulary import Because, Memory
 LEAST_PULL = 7.0
 #: A memory is told from the other where its log-likelihood is higher by more than this.
 TELLING_DIFFERENCE = 2.0
+#: Shares are told where at least this share of the failures has a known cause.
+LEAST_NAMED_SHARE = 0.5
 #: A fit is held to be wrong where its p is below: one right fit in a hundred.
 LEAST_P = 0.01
 
@@ -97,7 +99,8 @@ def restoration(
     at `upper`. A gap of no length says nothing, but its clean acts. A clean before watching began is not known of.
     Optionally `is_counted`, of failures: False of a cause that cleans do not act on, blank of an unknown one; restoration is
     then of counted failures alone, the others end the watch of their gap, and holding is of all. That counted failures
-    are named by chance does no harm; a wrong name does: a share then comes out too low.
+    are named by chance does no harm; a wrong name does: a share then comes out too low. Where under half are known, no
+    share is told (`no_causes`): of all failures together it would be too low.
     held: depth → the share (0–1) that is known to be given back: 0 for a repair that leaves the age as it is.
     Returns one fit per group, in sorted order. Without one, `because` and every estimate say `no_spells`,
     `no_failures`, `too_few_failures`, `no_attempts` (no clean) or `fit_failed`; where these are of the counted failures
@@ -163,7 +166,8 @@ def _fit(values: tuple, chain: Gaps, held: dict[str, float], *, horizon, level, 
     )  # fmt: skip
     whole = law = _law(chain, kept, min_failures)
     if counted is not chain and isinstance(whole, _Law):
-        law = _law(counted, kept, min_failures)
+        is_named = chain.failures_of(-1) <= (1 - LEAST_NAMED_SHARE) * chain.failures
+        law = _law(counted, kept, min_failures) if is_named else Because.NO_CAUSES
     free = [(place, kind, int(cleans[kind])) for place, kind in enumerate(np.flatnonzero(np.isnan(kept)))]
     holding = [None] * len(chain.kinds)
     if horizon is not None and isinstance(whole, _Law):

@@ -27,10 +27,12 @@ def restoration_sentence(
     if is_by_cause:
         parts.append(_causes(**counts))
     if counts["gaps_left_out"]:
-        parts.append(f"Left out: {counts['gaps_left_out']:,} whose module's start, or an earlier stretch, is not known.")
+        parts.append(
+            f"Left out: {counts['gaps_left_out']:,} whose module's start, or an earlier stretch, is not known, or that follow a "
+            "clean of a stick that nobody had tested."
+        )
     told = {depth: limits for depth, (limits, because) in given_back.items() if because is None}
-    of = "the age of the dirt" if is_by_cause else "the age"
-    parts += [_told(depth, limits, level if not place else None, of) for place, (depth, limits) in enumerate(told.items())]
+    parts += [_told(depth, limits, level if not place else None) for place, (depth, limits) in enumerate(told.items())]
     for reason in dict.fromkeys(because for _, because in given_back.values() if because):
         names = [value_words("depth", depth) for depth, (_, because) in given_back.items() if because is reason]
         parts.append(f"{_upper(_listed(names))}: {reason_words(reason)}.")
@@ -60,19 +62,16 @@ def sampled_warning(*, used: int, of: int) -> str:
     return f"Worked out from {used:,} of {of:,} stretches in service: all those of controllers drawn at random."
 
 
+def many_warning(*, used: int, of: int) -> str:
+    """Say that only the largest groups were worked out."""
+    return f"Worked out for the {used} of {of} groups with the most stretches in service; ask for the others with a filter."
+
+
 def named_warning() -> str:
-    """Say that the share is of drift from dirt, and what wrong findings do to it."""
+    """Say that the share is of drift from dirt."""
     return (
-        "What is given back is of the drift that dirt and spills cause; no clean gives back wear. Wrong findings make it look "
-        "smaller: with one cause in eight written down wrongly by 8 to 9 points in made logs, with three in ten by 9 to 21."
-    )
-
-
-def mixed_warning() -> str:
-    """Say that the share is of all drift together."""
-    return (
-        "What is given back is of drift of every kind together: a clean that takes dirt away and leaves a worn track as it "
-        "was gives back little, and wrong findings and mixed families make the share less sure than its interval says."
+        "What is given back is of the drift that dirt and spills cause; no clean gives back wear. Causes written down wrongly "
+        "make it look smaller than its interval allows for."
     )
 
 
@@ -85,17 +84,17 @@ def _causes(*, failures: int, failures_counted: int, failures_unnamed: int, **_:
     )
 
 
-def _told(depth: str, limits: Limits, level: float | None, of: str) -> str:
+def _told(depth: str, limits: Limits, level: float | None) -> str:
     share, low, high = limits
     name = _upper(value_words("depth", depth))
     interval = f"{level_words(level)} interval " if level else ""
     if share < 0.005:
         most = "" if high is None else f" ({interval}at most {share_words(high)})"
         return (
-            f"{name}: no sign that any of {of} is given back{most}; such sticks drift again as soon as others of their age "
-            "that were not cleaned, be it that the cause stayed or that it came back."
+            f"{name}: no sign that any of the age of the dirt is given back{most}; such sticks drift again as soon as others of "
+            "their age that were not cleaned, be it that the cause stayed or that it came back."
         )
-    return f"{name} gives back {share_words(share)} of {of} ({interval}{limits_words(low, high, share_words)})."
+    return f"{name} gives back {share_words(share)} of the age of the dirt ({interval}{limits_words(low, high, share_words)})."
 
 
 def _held(limits: Limits) -> str:

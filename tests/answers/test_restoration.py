@@ -94,18 +94,14 @@ def test_an_answer_has_a_row_per_depth_and_says_what_it_left_out(fleet):
         assert word not in answer_text(answer)
 
 
-def test_causes_are_used_where_half_of_the_failures_have_one_of_either_kind():
-    def has(*causes: str | None) -> bool:
-        return restoration.has_causes(pd.DataFrame({"failed_by": [*causes, None]}))
+def test_a_cause_is_one_that_a_clean_reaches_or_not_and_none_where_all_are_of_one_kind():
+    def told(*causes: str) -> list:
+        return restoration.is_cleanable(pd.DataFrame({"failed_by": [*causes, "not_recorded", None]})).tolist()
 
-    assert has("contamination", "track_wear", "not_recorded", "not_recorded")
-    assert has("liquid_residue", "spring_fatigue")
-    assert not has("contamination", "track_wear", "not_recorded", "not_recorded", "not_recorded")
-    assert not has("contamination", "liquid_residue")
-    assert not has("track_wear", "wiper_wear")
-    assert not has()
-    told = restoration.is_cleanable(pd.DataFrame({"failed_by": ["liquid_residue", "corrosion", "not_recorded", None]}))
-    assert told.tolist() == [True, False, None, None]
+    assert told("liquid_residue", "corrosion") == [True, False, None, None]
+    assert told("contamination", "liquid_residue") == [None] * 4
+    assert told("track_wear", "wiper_wear") == [None] * 4
+    assert told() == [None] * 2
 
 
 def test_a_share_that_is_told_comes_with_a_warning_of_what_it_is_of(fleet, monkeypatch):
@@ -113,10 +109,36 @@ def test_a_share_that_is_told_comes_with_a_warning_of_what_it_is_of(fleet, monke
     answer = ask("restoration", fleet, clock="days")
     assert answer.groups[0].is_by_cause
     assert any("no clean gives back wear" in warning for warning in answer.warnings)
-    monkeypatch.setattr(restoration, "NAMED_SHARE", 2.0)
+    assert "one cause in eight wrong by 7 to 9 points" in " ".join(answer_text(answer).split())
+
+
+def test_a_log_without_causes_tells_no_share_but_how_many_hold(fleet, monkeypatch):
+    named = ask("restoration", fleet, clock="days").groups[0]
+    monkeypatch.setattr(restoration, "CLEANABLE", frozenset())
     answer = ask("restoration", fleet, clock="days")
-    assert not answer.groups[0].is_by_cause
-    assert any("drift of every kind together" in warning for warning in answer.warnings)
+    (group,) = answer.groups
+    assert (group.because, group.is_by_cause, group.shape.because) == (None, False, "no_causes")
+    assert {one.restoration_share.because for one in group.effects} == {"no_causes"}
+    assert group.counts["failures_unnamed"] == group.counts["failures"] > 0
+    assert [one.holding_share for one in group.effects] == [one.holding_share for one in named.effects]
+    assert "wear and dirt cannot be told apart; see how long cleans hold" in group.sentence
+    assert not any("no clean gives back wear" in warning for warning in answer.warnings)
+
+
+def test_of_too_many_groups_the_largest_are_worked_out(fleet, monkeypatch):
+    every = ask("restoration", fleet, by=["stick"], clock="days")
+    monkeypatch.setattr(restoration, "MOST_GROUPS", 1)
+    some = ask("restoration", fleet, by=["stick"], clock="days")
+    told = [group for group in some.groups if group.because != "too_large"]
+    size = [group.counts["gaps"] + group.counts["gaps_left_out"] for group in every.groups]
+    assert told == [every.groups[size.index(max(size))]]
+    for one, other in zip(every.groups, some.groups, strict=True):
+        assert one.by == other.by
+        if other.because == "too_large":
+            assert (other.effects, other.counts["gaps"] > 0) == ([], True)
+            assert "too much to work out at once; ask for a part of it with a filter" in other.sentence
+    assert any(f"the 1 of {len(size)} groups" in warning for warning in some.warnings)
+    assert not any("groups with the most" in warning for warning in every.warnings)
 
 
 def _telling(gaps: pd.DataFrame, **words: object) -> list:

@@ -108,6 +108,25 @@ def test_counted_failures_too_few_leave_the_holding():
     assert all(one.holding_share.estimate for one in fit.effects)
 
 
+@pytest.mark.parametrize(("named", "because"), [(0.4, Because.NO_CAUSES), (0.6, None)])
+def test_no_share_is_told_where_most_causes_are_unknown_but_how_many_hold_is(named, because):
+    fit = by_cause(two_mechanism_fleet(3, named=named))
+    assert (fit.because, fit.shape.because) == (None, because)
+    for one in fit.effects:
+        assert (one.restoration_share.because, one.restoration_share.estimate is None) == (because, because is not None)
+        assert one.holding_share.estimate is not None
+
+
+def test_half_of_the_causes_are_enough():
+    gaps = random_fleet(5, controllers=25, kept=(0.3, 0.8)).gaps
+    failed = gaps.index[np.isfinite(gaps["upper"])]
+    half = -(-len(failed) // 2)
+    for named, because in ((half, None), (half - 1, Because.NO_CAUSES)):
+        cause = pd.Series(None, index=gaps.index, dtype=object)
+        cause[failed[:named]] = True
+        assert restoration(gaps.assign(is_counted=cause), by=[])[0].shape.because is because
+
+
 def test_all_counted_is_the_same_as_no_column():
     gaps = random_fleet(5, controllers=25, kept=(0.3, 0.8)).gaps
     assert restoration(gaps.assign(is_counted=True), by=[]) == restoration(gaps, by=[])

@@ -1,7 +1,7 @@
 """The sentences of what a clean gives back."""
 
 from pipelines.vocabulary import Because
-from pipelines.wording.restoration import refused_sentence, restoration_sentence
+from pipelines.wording.restoration import many_warning, refused_sentence, restoration_sentence
 
 COUNTS = {"modules": 40, "gaps": 120, "failures": 70, "failures_counted": 40, "failures_unnamed": 10, "gaps_left_out": 3}
 HEAD = {"counts": COUNTS, "level": 0.95, "horizon": "90 days"}
@@ -17,8 +17,9 @@ def test_shares_are_said_with_their_intervals_and_how_many_hold():
     text = said({"open": ((0.62, 0.5, 0.74), None)}, {"open": (0.8, 0.7, 0.88)}, is_memory_told=True)
     assert text == (
         "70 of 120 stretches in service, of 40 modules, ended in drift. Left out: 3 whose module's start, or an earlier stretch, "
-        "is not known. Opened and wiped gives back 62 % of the age (95 % interval 50 to 74 %). It takes off part of the whole "
-        "age, not only of what came since the last clean. Still good 90 days later: 80 % (70 to 88 %) after opened and wiped."
+        "is not known, or that follow a clean of a stick that nobody had tested. Opened and wiped gives back 62 % of the age of "
+        "the dirt (95 % interval 50 to 74 %). It takes off part of the whole age, not only of what came since the last clean. "
+        "Still good 90 days later: 80 % (70 to 88 %) after opened and wiped."
     )
 
 
@@ -30,6 +31,20 @@ def test_by_cause_the_age_is_that_of_the_dirt_and_wear_is_named_apart():
     assert "Opened and wiped gives back 92 % of the age of the dirt (95 % interval 70 to 100 %)." in text
 
 
+def test_without_causes_the_sentence_says_so_and_how_many_hold():
+    untold = ((None, None, None), Because.NO_CAUSES)
+    text = said({"air": untold, "open": untold}, {"air": (None, None, None), "open": (0.8, 0.7, 0.88)})
+    assert "the log does not say why enough of these sticks failed, so wear and dirt cannot be told apart" in text
+    assert "put down to dirt" not in text
+    assert "Still good 90 days later: 80 % (70 to 88 %) after opened and wiped." in text
+    assert text.endswith("recurrence by depth of clean and by attempt number.")
+
+
+def test_groups_beyond_the_largest_are_said_with_what_to_do():
+    assert "the 12 of 30 groups with the most stretches" in many_warning(used=12, of=30)
+    assert "ask for a part of it with a filter" in refused_sentence(Because.TOO_LARGE, failures=20, gaps=50)
+
+
 def test_a_law_that_does_not_fit_is_said_in_words():
     text = said({"open": ((None, None, None), Because.MODEL_UNFIT)}, {"open": (0.8, 0.7, 0.88)})
     assert "Opened and wiped: after a clean these sticks drift in a way that no share of the age given back explains" in text
@@ -38,7 +53,7 @@ def test_a_law_that_does_not_fit_is_said_in_words():
 
 def test_nothing_given_back_is_said_as_no_sign_of_it():
     text = said({"air": ((0.0, 0.0, 0.08), None)}, {"air": (None, None, None)})
-    assert "no sign that any of the age is given back (95 % interval at most 8 %)" in text
+    assert "no sign that any of the age of the dirt is given back (95 % interval at most 8 %)" in text
     assert "be it that the cause stayed or that it came back" in text
     assert "this log cannot tell; the whole is taken" in text
 
