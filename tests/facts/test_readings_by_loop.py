@@ -159,7 +159,7 @@ def _aged(rows: pd.DataFrame, zero: pd.Series, is_known: pd.Series) -> pd.DataFr
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_a_planned_clean_has_the_depth_of_the_last_clean_before_its_spell(seed):
+def test_a_planned_clean_has_the_depth_of_the_last_clean_before_its_spell_where_the_stick_was_tested(seed):
     depths, least, most = Counter(), Counter(), Counter()
     rows = loop_spells(seed, "days")
     cleans = {(name, stick): [job for job in unit.jobs if job.slot == stick and job.cleans]
@@ -169,15 +169,18 @@ def test_a_planned_clean_has_the_depth_of_the_last_clean_before_its_spell(seed):
     ended = set(zip(unfailed["unit_id"], unfailed["stick"], unfailed["generation"], unfailed["upper_day"], strict=True))
     for row in rows[rows["kind"] == "after_preventive"].to_dict("records"):
         job = [job for job in cleans[row["unit_id"], row["stick"]] if job.day <= row["opened_on"].toordinal()][-1]
-        depths[DEPTHS[job.actions[job.cleans[-1]]]] += 1
+        of_day = [one for one in cleans[row["unit_id"], row["stick"]] if one.day == job.day]
+        is_tested = not all(one.is_untested for one in of_day)
+        depths[DEPTHS[job.actions[job.cleans[-1]]] if is_tested else "untested"] += 1
         least[row["stick"]] += (row["unit_id"], row["stick"], row["generation"], job.day) in ended
     for unit_id, stick, _, day in ended:
         most[stick] += (unit_id, stick, day) in clean_days
     gaps = Gaps(standing(seed)[0], is_hours=False, **NAMED).rows()
-    assert Counter(gaps.loc[gaps["kind"] == "after_preventive", "depth_before"]) == depths
+    assert Counter(gaps.loc[gaps["kind"] == "after_preventive", "depth_before"].fillna("untested")) == depths
     found = Counter(gaps.loc[gaps["ended_by"] == "planned_clean", "stick"])
     assert least <= found <= most
     assert found.total() > 5
+    assert depths["untested"] > 0
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -36,13 +36,13 @@ WITH module_zero AS (
         -- dates that contradict each other tell no age; (room for rounding)
         AND module_zero.zero_at <= module_seen.seen_at + 1e-6
 ), clean_job AS (
-    -- the last clean of each day on which a stick was cleaned
+    -- the last clean of each day on which a stick was cleaned; its depth is blank where nobody had tested the stick
     SELECT
         slot.slot_no, job.received_on,
-        max_by(
+        CASE WHEN bool_or(job.finding <> 'not_tested') THEN max_by(
             regexp_extract(job.action, '.*clean_([a-z]+)', 1),
             (coalesce(job.closed_on, job.received_on), length(job.job_key), job.job_key)
-        ) AS depth
+        ) END AS depth
     FROM job
     JOIN slot ON slot.unit_id = job.unit_id AND (slot.stick = job.stick OR job.stick = 'U')
     WHERE contains(job.action, 'clean_')
