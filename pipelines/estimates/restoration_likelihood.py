@@ -17,6 +17,7 @@ from typing import NamedTuple
 import numpy as np
 
 from pipelines.estimates.restoration_gaps import Gaps
+from pipelines.estimates.restoration_product import Products, log_sinhc
 from pipelines.estimates.weibull_likelihood import SMALLEST_HAZARD, hazard_of
 
 #: With these the integral is right to 1e-6 up to a variance of 1.5.
@@ -152,15 +153,14 @@ class Likelihood:
         failures, whole = self.failures[self.between_cluster], whole[self.between_cluster]
         middle = (1 + variance * failures) / (1 + variance * whole)
         # The slope of the smooth factor at the middle goes into the gamma, so that the nodes lie where the mass is.
-        shift = np.add.reduceat(_sinhc(middle[self.stretch_of] * width / 2)[1] * width / 2, self.stretch)
+        shift = np.add.reduceat(log_sinhc(middle[self.stretch_of] * width / 2)[1] * width / 2, self.stretch)
         rate = 1 + variance * (whole - shift)
         centre, sd = (1 + variance * failures) / rate, np.sqrt(variance / (1 + variance * failures))
         y = sd * NODE[:, None]
         log_mass = np.log(NODE_WEIGHT)[:, None] - _beyond_square(y, np.maximum(sd, 1e-9), NODE[:, None])
         z = centre * np.exp(y)
-        z_row = z[:, self.stretch_of]
-        log_factor, slope = _sinhc(z_row * (width / 2))
-        log_ratio = np.add.reduceat(log_factor, self.stretch, axis=1) - shift * z
+        products = Products(z, width / 2, self.stretch, self.stretch_of)
+        log_ratio = products.log - shift * z
         mass, base = _normalised(log_mass)
         posterior, top = _normalised(log_mass + log_ratio)
         # log z − z, but for constants, without losing the digits of a small variance
@@ -170,7 +170,7 @@ class Likelihood:
             top - base,
             shift,
             (posterior * z).sum(axis=0),
-            (posterior[:, self.stretch_of] * z_row * slope).sum(axis=0) / 2,
+            products.slopes(posterior) / 2,
             -moved / max(variance, 1e-150) ** 2,
         )
 
@@ -192,13 +192,6 @@ def _pooled(hazard: np.ndarray, variance: float) -> tuple[np.ndarray, np.ndarray
     value = np.where(is_small, hazard * (1 - x / 2 + x**2 / 3 - x**3 / 4), np.log1p(x) / safe)
     slope = np.where(is_small, hazard**2 * (-0.5 + x * 2 / 3 - x**2 * 3 / 4), (hazard / (1 + x) - value) / safe)
     return value, slope
-
-
-def _sinhc(u: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Return log(sinh u / u), which is about u²/6, and its slope coth u − 1/u; right to 5e-9 also for the smallest u."""
-    u = np.maximum(u, 1e-4)
-    gone, inverse = 1 - np.exp(-2 * u), 1 / u
-    return u + np.log(gone * inverse / 2), 2 / gone - 1 - inverse
 
 
 def _beyond_square(y: np.ndarray, sd: np.ndarray, node: np.ndarray) -> np.ndarray:

@@ -152,6 +152,9 @@ def climb(
         value, slopes = model.value_and_slopes(x)
         return -value, -slopes[moving]
 
+    # (an inverse that a climb along a narrow ridge brought along may have lost its smallest root to rounding)
+    roots, directions = np.linalg.eigh((inverse + inverse.T) / 2)
+    inverse = (directions * np.maximum(roots, 1e-12 * roots.max())) @ directions.T
     options = {"gtol": LEAST_SLOPE, "hess_inv0": (inverse + inverse.T) / 2, "maxiter": steps}
     found = minimize(down, start[moving], jac=True, method="BFGS", options=options)
     x[moving] = found.x

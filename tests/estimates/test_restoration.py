@@ -7,9 +7,10 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import binom
 
 from pipelines.errors import InputError
-from pipelines.estimates.restoration import Memory, RestorationFit, log_likelihood, restoration
+from pipelines.estimates.restoration import LEAST_P, Memory, RestorationFit, log_likelihood, restoration
 from pipelines.vocabulary import Because
 from tests.estimates.gaps import random_fleet
 from tests.estimates.spells import table
@@ -28,19 +29,20 @@ def numbers(fit: RestorationFit, *, factor: float = 1.0) -> list[float]:
 
 @pytest.mark.parametrize("variance", [0.0, 0.3])
 def test_the_known_truth_of_fleets_is_estimated_without_bias_and_covered(variance):
-    fits = [restoration(random_fleet(seed, controllers=40, variance=variance).gaps, by=[])[0] for seed in range(3000, 3060)]
+    """The bounds are those that a right estimate, and a check at its stated level, break once in 1,000 times."""
+    fits = [restoration(random_fleet(seed, controllers=40, variance=variance).gaps, by=[])[0] for seed in range(41_000, 41_100)]
     refused = [fit for fit in fits if fit.effects[0].restoration_share.because]
-    # The check of the fit refuses one right fit in a hundred.
     assert {fit.effects[0].restoration_share.because for fit in refused} <= {Because.MODEL_UNFIT}
-    assert len(refused) <= 4
+    assert len(refused) <= binom.ppf(0.999, len(fits), LEAST_P)
     fits = [fit for fit in fits if fit not in refused]
-    found = [fit.effects[0].restoration_share for fit in fits]
+    found, least = [fit.effects[0].restoration_share for fit in fits], binom.ppf(0.001, len(fits), 0.95)
     assert np.mean([one.estimate for one in found]) == pytest.approx(0.5, abs=0.012)
-    # 60 fleets: 0.95 give or take three of its standard errors.
-    assert np.mean([one.low <= 0.5 <= one.high for one in found]) >= 0.866
-    assert np.mean([fit.shape.low <= 2.5 <= fit.shape.high for fit in fits]) >= 0.866
+    assert sum(one.low <= 0.5 <= one.high for one in found) >= least
+    assert sum(fit.shape.low <= 2.5 <= fit.shape.high for fit in fits) >= least
     assert np.mean([fit.variance_between for fit in fits]) == pytest.approx(variance, abs=0.03)
-    assert {(fit.memory, fit.is_memory_told) for fit in fits} == {(Memory.WHOLE, True)}
+    # (that it cannot be told is no wrong answer)
+    assert {fit.memory for fit in fits} == {Memory.WHOLE}
+    assert np.mean([fit.is_memory_told for fit in fits]) > 0.5
 
 
 def test_where_age_hardly_matters_nothing_is_told():
@@ -240,6 +242,11 @@ def test_an_impossible_parameter_is_refused_in_words(arguments):
     given = {"shape": 2.0, "scale": 500.0, "restoration_share": {"a": 0.5, "b": 0.5}} | arguments
     with pytest.raises(InputError):
         log_likelihood(SMALL, **given)
+
+
+def test_a_ridge_on_which_the_climb_loses_a_root_to_rounding_gives_numbers_or_a_reason():
+    (fit,) = restoration(rows([(None, 0, 1, 1), ("b", 2, 2, 3)], 1), by=[], horizon=2.0, min_failures=1)
+    assert fit.because is not None or np.isfinite([fit.shape.estimate, fit.log_likelihood]).all()
 
 
 GAP = st.tuples(st.integers(0, 3), st.integers(0, 4), st.sampled_from(["exact", "well", "between"]), st.sampled_from("ab"))
