@@ -26,5 +26,5 @@ CLOCK = "Hours a day that are known badly pull the answer from hours towards day
 
 
 def note(question: Question | str) -> str:
-    """Return what the intervals of an answer do not hold."""
-    return _NOTE[Question(question)]
+    """Return what the intervals of an answer do not hold; blank where the answer says so itself."""
+    return _NOTE.get(Question(question), "")
