@@ -58,7 +58,7 @@ def bid_of(record: LotRecord, asked: Asked) -> LotBid:
     units, test = _drawn(record.fates, case, level)
     weights = None if test is None else test.weights
     if test is not None and test.because is not None:
-        found["test"] = parts.tested(case, test, None)
+        found["test"] = parts.tested(units, case, test, None)
         return answer(test.because, wording.contradicted_sentence(case.tested_count, case.good_count))
     found["fates"] = expected_fates(units, case.mix, weights=weights, level=level)
     if money.inputs is None or money.fees is None:
@@ -77,7 +77,7 @@ def bid_of(record: LotRecord, asked: Asked) -> LotBid:
         "expected": parts.expected(units, values, inputs, shown, weights, level=level, seed=SEED),
         "break_even": parts.even(units, inputs, shown, weights),
         "capacity": parts.capacity(values, settings, weights, level=level),
-        "test": None if test is None else parts.tested(case, test, before),
+        "test": None if test is None else parts.tested(units, case, test, before),
     }  # fmt: skip
     if case.received is not None:
         found["arrival"] = parts.arrival(case, found["break_even"], values, weights)
@@ -86,7 +86,10 @@ def bid_of(record: LotRecord, asked: Asked) -> LotBid:
         found["sensitivity"] = sensitivity(
             record.fates, case.mix, inputs, condition=case.condition, seller=case.seller, seed=SEED, **limits
         )  # fmt: skip
-    warnings += wording.test_warnings({} if test is None else found["test"].found_at_most_chance)
+    if test is not None:
+        chances = found["test"]
+        both = {one: (chance, chances.found_at_least_chance[one]) for one, chance in chances.found_at_most_chance.items()}
+        warnings += wording.surprise_warnings(both)
     return answer(None, wording.bid_sentence(
         bid.highest_bid, bid.at, margin_binds=bid.binding is Binding.MARGIN, margin=settings.margin, currency=record.currency,
         asking=asking, test=None if test is None else (case.good_count, case.tested_count, before.highest_bid),

@@ -12,6 +12,7 @@ from pipelines.decisions import bid as decided
 from pipelines.decisions.lot_test import ArrivalAdvice, Terms, on_arrival, sample_advice
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.finite_lot import LotAfterTest
+from pipelines.estimates.hypergeometric import chance_at_most
 from pipelines.estimates.lot_fate import FATES
 from pipelines.estimates.lot_value import SCRAP, LotInputs, LotValues, unit_values
 from pipelines.estimates.value_of_testing import value_of_testing
@@ -87,15 +88,19 @@ def even(units: np.ndarray, inputs: LotInputs, at: decided.AtBid, weights: np.nd
     return Even(at.bid, *both)
 
 
-def tested(case: LotCase, test: LotAfterTest, before: decided.Bid | None) -> Tested:
+def tested(units: np.ndarray, case: LotCase, test: LotAfterTest, before: decided.Bid | None) -> Tested:
     """Return what the test changed."""
-    chances = {
-        family: chance
-        for family, chance in zip(case.mix, test.found_at_most_chance, strict=True)
-        if case.tested[family]
-    }  # fmt: skip
+    at_most, at_least = {}, {}
+    for place, family in enumerate(case.mix):
+        if case.tested[family]:
+            held, count = np.unique(units[:, place, WORKS], return_counts=True)
+            fewer = chance_at_most(
+                case.good[family] - 1, lot_count=case.mix[family], held_count=held, tested_count=case.tested[family]
+            )  # fmt: skip
+            at_most[family] = test.found_at_most_chance[place]
+            at_least[family] = 1 - float(fewer @ count) / len(units)
     return Tested(
-        case.tested_count, case.good_count, chances, test.good_count, test.effective_draws,
+        case.tested_count, case.good_count, at_most, at_least, test.good_count, test.effective_draws,
         None if before is None else before.highest_bid, test.because,
     )  # fmt: skip
 

@@ -71,12 +71,13 @@ class Even:
 
 @dataclass(frozen=True)
 class Tested:
-    """What a test of `tested` units, `good` of them working as found, changed. found_at_most_chance: of finding so few before the
-    test, by family; bid_before: the highest bid without it (None: none)."""
+    """What a test of `tested` units, `good` of them working as found, changed. found_at_most_chance, found_at_least_chance: of so
+    few or fewer and of so many or more before the test, by family; bid_before: the highest bid without it (None: none)."""
 
     tested: int
     good: int
     found_at_most_chance: dict[str, float]
+    found_at_least_chance: dict[str, float]
     works: Estimate
     effective_draws: float
     bid_before: float | None

@@ -12,7 +12,7 @@ from pipelines.wording.verdict import SPACE, counted, limits_words, reason_words
 
 #: Under so many sales watched to the end of the warranty the share of returns is mostly a guess.
 FEW_FOLLOWED = 30
-#: A test with a chance under this, or as far from 1, does not look like the lots on record.
+#: A test with a chance under this does not look like the lots on record.
 SURPRISING = 0.025
 
 _FATE = {
@@ -152,13 +152,13 @@ def record_warnings(
     return said
 
 
-def test_warnings(chances: Mapping[str, float]) -> list[str]:
-    """Say that a test is surprising. chances: of finding so few or fewer before it, by family."""
+def surprise_warnings(chances: Mapping[str, tuple[float, float]]) -> list[str]:
+    """Say that a test is surprising. chances: by family, before it, of finding so few or fewer and of so many or more."""
     return [
-        f"The test of {family} is {'worse' if chance < 0.5 else 'better'} than in {share_words(1 - SURPRISING)} of lots like "
-        "those on record: see whether the units were picked blindly."
-        for family, chance in chances.items()
-        if min(chance, 1 - chance) < SURPRISING
+        f"Only {share_words(min(both))} of lots like those on record would show so {'few' if both[0] < both[1] else 'many'} "
+        f"working units of {family} in such a test: see whether the units were picked blindly."
+        for family, both in chances.items()
+        if min(both) < SURPRISING
     ]
 
 
