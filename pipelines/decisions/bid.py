@@ -204,21 +204,26 @@ def sensitivity(
         rng = np.random.default_rng(seed)
         return fates.draws(mix, condition=condition, seller=seller, count=count, rng=rng, held=held)
 
-    def bid(units: np.ndarray, inputs: LotInputs = inputs, fees: Fees = fees) -> float:
-        prices = _prices(lot_values(units, inputs, seed=seed), loss_limit, margin, None)
+    def prices(units: np.ndarray, inputs: LotInputs = inputs) -> tuple[float, float]:
+        return _prices(lot_values(units, inputs, seed=seed), loss_limit, margin, None)
+
+    def bid(prices: tuple[float, float], fees: Fees = fees) -> float:
         return max(fees.bid(min(prices)), 0.0)
 
     drawn = units()
-    swings = [Swing(f"{stage}_share", True, None, None, *(bid(units({stage: one})) for one in (0.1, 0.9))) for stage in STAGES]
+    at_given = prices(drawn)
+    swings = [
+        Swing(f"{stage}_share", True, None, None, *(bid(prices(units({stage: one}))) for one in (0.1, 0.9))) for stage in STAGES
+    ]
     for one in fields(inputs):
         given = getattr(inputs, one.name)
         ends = given.low_high()
         shown = (_one_number(end.mean if isinstance(end, Amount) else end.share) for end in ends)
-        bids = (bid(drawn, replace(inputs, **{one.name: end})) for end in ends)
+        bids = (bid(prices(drawn, replace(inputs, **{one.name: end}))) for end in ends)
         swings.append(Swing(one.name, given.is_estimated, *shown, *bids))
     for one in fields(fees):
         ends = [getattr(fees, one.name) * factor for factor in (1 - VARIED, 1 + VARIED)]
-        swings.append(Swing(one.name, False, *ends, *(bid(drawn, fees=replace(fees, **{one.name: end})) for end in ends)))
+        swings.append(Swing(one.name, False, *ends, *(bid(at_given, replace(fees, **{one.name: end})) for end in ends)))
     return sorted(swings, key=lambda swing: -swing.size)
 
 
