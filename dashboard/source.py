@@ -82,7 +82,7 @@ def lots() -> LotRecord:
 
 def lot_costs(families: Sequence[str], *, units: int | None = None) -> Money:
     """Return what is found of costs and prices under the settings in force, and what is not; units: of a lot, for its fees."""
-    return lot_money(lots(), list(families), settings(), units=units)
+    return _lot_costs(stamp(), tuple(families), units)
 
 
 def lot_bid(case: Mapping[str, str], chosen: Settings, *, is_brief: bool = True) -> LotBid:
@@ -136,6 +136,11 @@ def _answer(
 def _lots(stamp: str) -> LotRecord:
     with _cursor(stamp) as cursor:
         return lot_record(cursor)
+
+
+@st.cache_resource(max_entries=8, show_spinner=False)
+def _lot_costs(stamp: str, families: tuple[str, ...], units: int | None) -> Money:
+    return lot_money(_lots(stamp), list(families), settings(), units=units)
 
 
 @st.cache_resource(max_entries=40, show_spinner=False)

@@ -86,6 +86,56 @@ def test_an_answer_is_printed_as_csv(say, house, question):
     assert len(frame) > 5
 
 
+BID = ("answer", "lot-bid", "--set", "other_fault_share=0.02", "return_cost=5", "--case", "mix=Ambrel:20", "condition=untested")
+
+
+def test_a_bid_is_printed_as_sentences_as_json_and_as_csv(say, house):
+    words = (*BID, "--warehouse", house / "warehouse")
+    code, out, err = say(*words)
+    assert (code, err, out.startswith("lot-bid · log ")) == (0, "", True)
+    assert "No bid can be told: no unit of a past lot is finished" in out
+    code, out, _ = say(*words, "--format", "json", "--brief")
+    answer = json.loads(out, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))
+    assert (code, answer["case"]["mix"], answer["because"]) == (0, {"Ambrel": 20}, "no_past_lots")
+    code, out, _ = say(*words, "--format", "csv")
+    assert (code, pd.read_csv(io.StringIO(out)).columns[0]) == (0, "what")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("mix=Ambrell:20",), "Did you mean Ambrel?"), (("mix=Ambrel:20", "mix=Ambrel:5"), "has mix twice"),
+        (("mix=Ambrel:20", "tested"), "says nothing of a case"), (("price=5",), "what is in the lot"),
+    ],
+)  # fmt: skip
+def test_a_case_that_cannot_be_used_says_what_to_mend(say, house, words, said):
+    code, out, err = say("answer", "lot-bid", "--warehouse", house / "warehouse", "--case", *words)
+    assert (code, out) == (5, "")
+    assert said in err
+
+
+@pytest.mark.parametrize(("ending", "begins"), [("html", b"<!DOCTYPE html>"), ("xlsx", b"PK")])
+def test_the_sheet_of_a_bid_is_written_beside_the_answer(say, house, tmp_path, ending, begins):
+    code, out, err = say(*BID, "--warehouse", house / "warehouse", "--sheet", tmp_path / f"lot.{ending}")
+    assert (code, err, out.startswith("lot-bid · log ")) == (0, "", True)
+    assert (tmp_path / f"lot.{ending}").read_bytes().startswith(begins)
+
+
+@pytest.mark.parametrize(
+    ("words", "name", "said"),
+    [
+        (BID, "lot.pdf", "ends in .html or .xlsx"),
+        (BID, "nowhere/lot.html", "cannot be written"),
+        (("answer", "cleaning-success", "--brief"), "lot.html", "no sheet of cleaning-success"),
+    ],
+)
+def test_a_sheet_that_cannot_be_written_says_what_to_mend(say, house, tmp_path, words, name, said):
+    code, _, err = say(*words, "--warehouse", house / "warehouse", "--sheet", tmp_path / name)
+    assert code == 5
+    assert said in err
+    assert not list(tmp_path.iterdir())
+
+
 def test_the_same_column_in_two_filters_adds_a_value(say, house):
     words = ("--where", "family=Ambrel", "--where", "family=Corvath", "site=north", "--by", "family", "--format", "json")
     code, out, _ = say("answer", "recurrence", "--warehouse", house / "warehouse", *words)
