@@ -47,6 +47,20 @@ class BenchRecord:
         tried = set(self.attempts["depth"].dropna())
         return [depth for depth in DEPTHS if depth in tried] or [None]
 
+    def alike(self, **words: object) -> tuple[int, int]:
+        """Return the cleans on record that have all these words (None: any), and how many of them passed."""
+        key = tuple(sorted((name, value) for name, value in words.items() if value is not None))
+        if key not in self._alike:
+            rows = self.attempts
+            for name, value in key:
+                rows = rows[rows[name] == value]
+            self._alike[key] = int(rows["attempt_count"].sum()), int(rows["passed_count"].sum())
+        return self._alike[key]
+
+    @cached_property
+    def _alike(self) -> dict[tuple, tuple[int, int]]:
+        return {}
+
     @cached_property
     def reliability(self) -> Reliability:
         """The chances held against what happened, out of sample; worked out when first asked for."""

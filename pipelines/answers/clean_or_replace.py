@@ -124,13 +124,13 @@ def _best(record: BenchRecord, case: BenchCase, coming: _Coming, advised: dict[s
     costed = [depth for depth in known if Course.CLEAN_FIRST in advised[depth].expected_cost]
     if costed:
         return min(costed, key=lambda depth: advised[depth].expected_cost[Course.CLEAN_FIRST])
-    return max(known, key=lambda depth: _alike(record, family=case.family, depth=depth)[0])
+    return max(known, key=lambda depth: record.alike(family=case.family, depth=depth)[0])
 
 
 def _option(
     record: BenchRecord, case: BenchCase, depth: str | None, one: ComingCleans | Because, told: Advice, costs: Costs
 ) -> DepthOption:
-    attempts, passed = _alike(record, family=case.family, depth=depth)
+    attempts, passed = record.alike(family=case.family, depth=depth)
     is_known = isinstance(one, ComingCleans)
     return DepthOption(
         depth, attempts, passed, None if is_known else one,
@@ -157,18 +157,8 @@ def _next(coming: ComingCleans | Because) -> list[NextClean]:
     return [NextClean(coming.first_number + later, float(one), float(two)) for later, (one, two) in enumerate(rows)]
 
 
-def _alike(record: BenchRecord, **given: object) -> tuple[int, int]:
-    """Return the cleans on record that have all these words (None: any), and how many of them passed."""
-    rows = record.attempts
-    for name, value in given.items():
-        rows = rows if value is None else rows[rows[name] == value]
-    return int(rows["attempt_count"].sum()), int(rows["passed_count"].sum())
-
-
 def _rests_on(record: BenchRecord, case: BenchCase, depth: str | None) -> BenchRest:
-    alike = _alike(
-        record, family=case.family, mode=case.mode, mechanism=case.mechanism, sensor_type=case.sensor_type, depth=depth
-    )
+    alike = record.alike(family=case.family, mode=case.mode, mechanism=case.mechanism, sensor_type=case.sensor_type, depth=depth)
     return BenchRest(record.triage.attempts, record.triage.passed, *alike, list(record.triage.columns))
 
 
@@ -181,7 +171,7 @@ def _unlike(record: BenchRecord, case: BenchCase) -> list[str]:
 
 def _warnings(record: BenchRecord, case: BenchCase, told: Advice, money: BenchMoney) -> list[str]:
     return words.bench_warnings(
-        mechanism=case.mechanism, worn_attempts=_alike(record, mechanism=case.mechanism) if case.mechanism else None,
+        mechanism=case.mechanism, worn_attempts=record.alike(mechanism=case.mechanism) if case.mechanism else None,
         course=told.course, warranty_days=record.warranty_days, is_warranty_usual=record.is_warranty_usual,
         not_weighed=[one.name for one in money.not_weighed], assumed=case.assumed, is_told=told.because is None,
     )  # fmt: skip

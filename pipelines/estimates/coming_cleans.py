@@ -16,8 +16,8 @@ from pipelines.vocabulary import Because
 
 #: Nobody plans further ahead.
 MOST = 5
-#: So many rows are drawn at once, to bound the memory.
-_AT_ONCE = 1000
+#: About so many rows are drawn at once: more no longer fit where the processor has them at hand.
+_AT_ONCE = 200
 
 
 @dataclass(frozen=True)
@@ -99,6 +99,8 @@ class _Drawn:
 
     def _draw(self, start: int, end: int) -> np.ndarray:
         some, like = self._cases.iloc[start:end], self._is_like[start:end]
+        if like.all():
+            return self._triage.draws(some)
         block = np.zeros((DRAWS, len(some)))
         if like.any():
             block[:, like] = self._triage.draws(some[like])

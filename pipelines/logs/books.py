@@ -26,7 +26,7 @@ def sheets_of(opened: Opened, mapping: FileMapping) -> tuple[list[Sheet], list[S
     sheets: list[Sheet] = []
     skipped: list[Skipped] = []
     refusal: InputError | None = None
-    for name, rows in _sheets(opened):
+    for name, rows in every_sheet(opened):
         shown = f"{opened.shown} [{name}]"
         if not any(cell for row in rows for cell in row):
             skipped.append(Skipped(shown, "an empty sheet"))
@@ -44,7 +44,8 @@ def sheets_of(opened: Opened, mapping: FileMapping) -> tuple[list[Sheet], list[S
     return sheets, skipped
 
 
-def _sheets(opened: Opened) -> Iterator[tuple[str, list[list[str]]]]:
+def every_sheet(opened: Opened) -> Iterator[tuple[str, list[list[str]]]]:
+    """Give the name and all rows of each sheet, as the text that their cells show. Raises InputError."""
     try:
         book = CalamineWorkbook.from_path(str(opened.path))
         for name in book.sheet_names:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from pipelines.decisions.clean_or_replace import WORN, Advice, Course
 from pipelines.estimates.estimate import Estimate
@@ -162,3 +162,25 @@ def _stop(told: Advice, first_number: int) -> list[str]:
 
 def _listed(said: Sequence[str]) -> str:
     return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
+
+
+def batch_note(
+    because: Because | None, *, is_close: bool, is_rule_of_thumb: bool, unlike: Sequence[str], missing: Sequence[str],
+    assumed: Sequence[str],
+) -> str | None:  # fmt: skip
+    """Say of one row of a file what to mind, or why it has no advice; None where there is nothing."""
+    if because is Because.NOT_GIVEN:
+        return _asked_for(missing)
+    if because is not None:
+        return f"{'Rule of thumb only. ' if is_rule_of_thumb else ''}{_refused(because, unlike)}"
+    said = ["Too close to call."] if is_close else []
+    return " ".join([*said, "Taken for its first clean."] if "attempt_number" in assumed else said) or None
+
+
+def batch_sentence(counts: Mapping[str, int], others: Sequence[str]) -> str:
+    """Say how many rows of a file got which advice. counts: advice in words → rows."""
+    if not counts:
+        return "No row of the file says anything of a stick."
+    parts = [f"{name[0].lower()}{name[1:]}: {count:,}" for name, count in counts.items()]
+    more = f" Not read: the sheets {_listed(list(others))}." if others else ""
+    return f"Of {counted(sum(counts.values()), 'row')}, {', '.join(parts)}.{more}"

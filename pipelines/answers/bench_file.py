@@ -1,0 +1,185 @@
+"""A file of sticks in, the same rows in the same order out, with the advice beside each; what cannot be judged says why."""
+
+from __future__ import annotations
+
+import datetime as dt
+import tempfile
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+
+from pipelines.answers import case as read
+from pipelines.answers.bench_case import CODED, BenchCase, depth_of
+from pipelines.answers.bench_record import BenchRecord
+from pipelines.answers.clean_or_replace import advise
+from pipelines.answers.clean_or_replace_record import CleanOrReplace
+from pipelines.contract import columns_of
+from pipelines.errors import InputError, SettingError
+from pipelines.estimates.triage_columns import READINGS
+from pipelines.facts.read import Connection
+from pipelines.facts.readings import cleans_so_far
+from pipelines.logs.evidence import Evidence
+from pipelines.logs.mapping import FileMapping
+from pipelines.logs.reading import ColumnReader, own_words_of, reader_for
+from pipelines.logs.refusal import Refusal
+from pipelines.logs.spelling import fold
+from pipelines.logs.whole import Whole, read_whole
+from pipelines.settings import Settings
+from pipelines.vocabulary import Finding, ReadingBasis
+from pipelines.wording.bench import batch_note, course_words
+
+#: The columns that a stick is judged by, as the job log has them; and what else a file may say of it.
+_USED = ("unit_id", "stick", "family", "finding", "sensor_type", "failure_mode", "failure_mechanism", "reading_basis", *READINGS)
+_MORE = ("attempt_number", "failed_tries", "depth")
+#: A dead zone hides what a stick reads at rest.
+_AT_REST = ("af_rest_offset_pct", "af_jitter_pct", "af_return_spread_pct")
+ADVICE_COLUMNS = (
+    "advice", "advice_depth", "pass_chance", "pass_chance_low", "pass_chance_high", "hold_chance", "hold_days",
+    "cost_clean_first", "cost_new_part", "cost_scrap", "sure_share", "clean_until", "after_cleans", "advice_note",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class AdvisedFile:
+    """table: the rows of the file and the advice columns; its headings are the first line of the file, whatever that is.
+
+    counts: advice in words → how many rows ('no advice' among them); others: sheets of the workbook that were not read.
+    """
+
+    table: pd.DataFrame
+    counts: dict[str, int]
+    others: list[str]
+
+
+def advise_file(
+    connection: Connection, record: BenchRecord, path: Path, settings: Settings, *, mapping: FileMapping | None = None
+) -> AdvisedFile:  # fmt: skip
+    """Advise on every row of a file (CSV, workbook, Parquet) that says something of a stick, under the headings of the job log.
+
+    How often a stick was cleaned is looked up by unit_id and stick, unless the file says attempt_number. Raises InputError for
+    a file that cannot be read.
+    """
+    with tempfile.TemporaryDirectory(prefix="stickfleet-", ignore_cleanup_errors=True) as scratch:
+        whole = read_whole(path, Path(scratch), mapping or FileMapping(), table="jobs")
+        told = _told(whole, record)
+    units = sorted({one["unit_id"] for one in told.values() if isinstance(one.get("unit_id"), str)})
+    so_far = {(one.unit_id, one.stick): one for one in cleans_so_far(connection, units).itertuples(index=False)}
+    cases, reasons = {}, {}
+    for place, row in told.items():
+        try:
+            cases[place] = _case(row, so_far.get((row.get("unit_id"), row.get("stick"))), record)
+        except SettingError as error:
+            reasons[place] = f"{error.what} {error.remedy}"
+    answers = dict(zip(cases, advise(record, list(cases.values()), settings), strict=True))
+    advice = {place: _advice(answer, record) for place, answer in answers.items()}
+    advice |= {place: {"advice_note": reason} for place, reason in reasons.items()}
+    counts = Counter(course_words(one.course) if one.course else "no advice" for one in answers.values())
+    counts["no advice"] += len(reasons)
+    return AdvisedFile(_table(whole, advice), {name: count for name, count in counts.items() if count}, whole.others)
+
+
+def _told(whole: Whole, record: BenchRecord) -> dict[int, dict[str, object]]:
+    """Return place → column → value or Refusal of each row below the headings that is not blank."""
+    places = {name: place for place, name in whole.sheet.recognised.columns.items() if name in _USED}
+    if not {"family", "unit_id", *READINGS} & set(places):
+        raise InputError(
+            f"{whole.sheet.shown} says nothing of sticks: it has neither family nor unit nor a reading.",
+            "Give it the headings of the job log.",
+        )
+    readers = _readers(whole, record, places)
+    more = {name: place for place, cell in enumerate(whole.rows[whole.heading]) for name in _MORE if fold(cell) == fold(name)}
+    found = {}
+    for place in range(whole.heading + 1, len(whole.rows)):
+        row = whole.rows[place]
+        if any(cell.strip() for cell in row):
+            found[place] = {name: readers[name].of(_cell(row, at)) for name, at in places.items()}
+            found[place] |= {name: _cell(row, at).strip() for name, at in more.items()}
+    return found
+
+
+def _readers(whole: Whole, record: BenchRecord, names) -> dict[str, ColumnReader]:
+    evidence, mapping = Evidence(whole.sheet), whole.sheet.mapping
+    return {
+        column.name: ColumnReader(column, reader_for(
+            column, evidence, own_words=own_words_of(column, mapping.codes), scale=mapping.scale.get(column.name, 1.0),
+            aliases=record.aliases.for_column("jobs", column.name), today=dt.date.max,
+        ))
+        for column in columns_of("jobs") if column.name in names
+    }  # fmt: skip
+
+
+def _case(row: dict[str, object], known, record: BenchRecord) -> BenchCase:
+    """Return the stick of a row; known: what the log says of it, or None. Raises SettingError where it cannot be judged."""
+    for value in row.values():
+        if isinstance(value, Refusal):
+            raise SettingError(f"{value.reason}.", value.remedy)
+    if row.get("finding") == Finding.NO_FAULT_FOUND:
+        raise SettingError("No fault was found on it.", "There is nothing to clean.")
+    family = row.get("family") or (known.family if known else None)
+    words = {"mode": row.get("failure_mode"), "mechanism": row.get("failure_mechanism"),
+             "sensor_type": row.get("sensor_type") or (known.sensor_type if known else None)}  # fmt: skip
+    words = {name: None if value == "unknown" or pd.isna(value) else value for name, value in words.items()}
+    is_hidden = row.get("reading_basis") == ReadingBasis.DEAD_ZONE_APPLIED
+    readings = {name: row[name] for name in READINGS if row.get(name) is not None and not (is_hidden and name in _AT_REST)}
+    if not family and not readings and not any(words.values()):
+        raise SettingError("Nothing is said of this stick.", "Give its family, what was found, or a reading.")
+    number, failed = row.get("attempt_number") or "", row.get("failed_tries") or ""
+    first = read.count("attempt_number", number, low=1) if number else (known.clean_count if known else 0) + 1
+    tries = read.count("failed_tries", failed) if failed else known.failed_tries if known and not number else 0
+    return BenchCase(
+        read.known_name("family", family, record.families) if family else None,
+        **{name: words[name] for name in CODED}, depth=depth_of(row["depth"]) if row.get("depth") else None,
+        attempt_number=first, failed_tries=min(tries, first - 1), readings=readings,
+        assumed=() if number or known else ("attempt_number",),
+    )  # fmt: skip
+
+
+def _advice(answer: CleanOrReplace, record: BenchRecord) -> dict[str, object]:
+    passes, is_told = answer.pass_chance, answer.pass_chance.estimate is not None
+    told = {
+        "advice": answer.course, "advice_depth": answer.depth if is_told else None, "pass_chance": passes.estimate,
+        "pass_chance_low": passes.low, "pass_chance_high": passes.high,
+        "hold_chance": answer.hold_chance.estimate if is_told else None, "hold_days": record.warranty_days if is_told else None,
+        **{f"cost_{course}": cost for course, cost in answer.expected_cost.items()}, "sure_share": answer.sure_share,
+        "clean_until": answer.clean_until, "after_cleans": answer.after_cleans if answer.clean_until else None,
+        "advice_note": batch_note(
+            answer.because, is_close=answer.is_close, is_rule_of_thumb=answer.is_rule_of_thumb, unlike=answer.unlike,
+            missing=[one.name for one in answer.asked_for], assumed=answer.case.assumed,
+        ),
+    }  # fmt: skip
+    return {name: round(value, 4) if isinstance(value, float) else value for name, value in told.items() if value is not None}
+
+
+def _table(whole: Whole, advice: dict[int, dict[str, object]]) -> pd.DataFrame:
+    """Return every line of the file, widened by the advice; numbers under headings of numbers stay numbers."""
+    width = max(map(len, whole.rows))
+    kinds = {column.name: column.type for column in columns_of("jobs")}
+    numeric = {at for at, name in whole.sheet.recognised.columns.items() if kinds[name] in ("number", "integer", "money")}
+    lines = []
+    for place, row in enumerate(whole.rows):
+        cells = [_cell(row, at) for at in range(width)]
+        if place > whole.heading:
+            cells = [_plain_number(cell) if at in numeric else cell for at, cell in enumerate(cells)]
+        told = dict(zip(ADVICE_COLUMNS, ADVICE_COLUMNS, strict=True)) if place == whole.heading else advice.get(place, {})
+        lines.append([*cells, *(_word(told.get(name, "")) for name in ADVICE_COLUMNS)])
+    return pd.DataFrame(lines[1:], columns=pd.Index(lines[0], dtype=object), dtype=object)
+
+
+def _cell(row: list[str], place: int) -> str:
+    return (row[place] or "") if place < len(row) else ""
+
+
+def _word(value: object) -> object:
+    return str(value) if isinstance(value, str) else value
+
+
+def _plain_number(text: str) -> object:
+    """Return the number that is written with a point and nothing else, so that a spreadsheet counts with it; else the text."""
+    try:
+        value = float(text)
+    except ValueError:
+        return text
+    is_plain = text.strip("-").replace(".", "", 1).isdigit() and len(text) < 16
+    return (int(text) if text.lstrip("-").isdigit() else value) if is_plain else text
