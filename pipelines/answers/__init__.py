@@ -13,6 +13,7 @@ from pipelines.vocabulary import OF_A_CASE, Question
 if TYPE_CHECKING:
     from pipelines.answers.clean_or_replace_record import CleanOrReplace
     from pipelines.answers.lot_bid_record import LotBid
+    from pipelines.answers.past_lots_record import PastLots
     from pipelines.answers.question import Asked
     from pipelines.answers.ranking_record import Ranking
     from pipelines.answers.record import Answer
@@ -26,7 +27,7 @@ def ask(
     question: str, connection: Connection, *, by: Sequence[str] = (), clock: str | None = None,
     where: Mapping[str, Sequence[str]] | None = None, level: float | None = None, settings: Settings | None = None,
     is_brief: bool = False, case: Mapping[str, str] | None = None,
-) -> Answer | LotBid | Ranking | Warranty | CleanOrReplace:  # fmt: skip
+) -> Answer | LotBid | Ranking | PastLots | Warranty | CleanOrReplace:  # fmt: skip
     """Answer one question from an opened warehouse.
 
     by, where: grouping columns of BY[question], filters column → values (and from_on, to_on as ISO dates).
@@ -60,14 +61,15 @@ def ask(
     return replace(given, warnings=[*unknown, *given.warnings]) if unknown else given
 
 
-def _of_a_case(connection: Connection, words: Asked) -> LotBid | Ranking | Warranty | CleanOrReplace:
+def _of_a_case(connection: Connection, words: Asked) -> LotBid | Ranking | PastLots | Warranty | CleanOrReplace:
     """Answer a question of `OF_A_CASE`; each is a function of a connection and what was asked."""
-    from pipelines.answers import clean_or_replace, family_ranking, lot_bid, warranty
+    from pipelines.answers import clean_or_replace, family_ranking, lot_bid, past_lots, warranty
     from pipelines.facts.read import standing
 
     answer = {
         Question.LOT_BID: lot_bid.lot_bid,
         Question.FAMILY_RANKING: family_ranking.rank_families,
+        Question.PAST_LOTS: past_lots.past_lots,
         Question.WARRANTY: warranty.warranty,
         Question.CLEAN_OR_REPLACE: clean_or_replace.clean_or_replace_answer,
     }[words.question]

@@ -7,7 +7,6 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from pipelines.errors import InputError
-from pipelines.estimates.lot_fate import FATES
 from pipelines.estimates.lot_value import SCRAP, Amount, LotInputs, Portion, unit_values
 
 
@@ -15,9 +14,10 @@ from pipelines.estimates.lot_value import SCRAP, Amount, LotInputs, Portion, uni
 class Came:
     """What came of a lot so far; arrays (families, FATES), but for `waiting`.
 
-    units: settled ones; sold: of those; income: of the sold ones before fees, `priced` of which have a price; hours: at the bench,
-    of the `timed` ones; spent: on parts and consumables, of the `costed` ones; returned: sold ones that came back, and those
-    that will as far as the share of returns tells; waiting: units of each family that are not settled, (families,).
+    units: settled ones; sold: of those; income: of the sold ones before fees, `priced` of which have a price; hours: at the
+    bench, of the `timed` ones; spent: on parts and consumables, of the `costed` ones; returned: sold ones that came back;
+    unwatched: of the others the part of the warranty that is still to come, in units, for which returns count as forecast;
+    waiting: units of each family that are not settled, (families,).
     """
 
     units: np.ndarray
@@ -29,6 +29,7 @@ class Came:
     costed: np.ndarray
     spent: np.ndarray
     returned: np.ndarray
+    unwatched: np.ndarray
     waiting: np.ndarray
 
 
@@ -36,8 +37,8 @@ class Came:
 class Differences:
     """Result less forecast, in money, in parts that add up: below 0 where it went worse.
 
-    units: more or fewer came than were bought; fates: another split into works, cleaned, new part and scrap; unsold: more or fewer
-    good units sold than expected of so many; prices; hours: at the bench; spent: parts and consumables; returns.
+    units: more or fewer came than were bought; fates: another split into works, cleaned, new part and scrap; unsold: more or
+    fewer good units sold than expected of so many; prices; hours: at the bench; spent: parts and consumables; returns.
     """
 
     units: float
@@ -67,9 +68,9 @@ def expected_value(units: np.ndarray, inputs: LotInputs) -> float:
 def differences(units: np.ndarray, inputs: LotInputs, came: Came) -> Differences:
     """Say in which parts a result differs from what was forecast.
 
-    units: expected ones of a lot as it was bought, (families, FATES), of each family some; inputs: of the forecast. One input after
-    the other is replaced by what came, in the order of the fields, so the parts add up to the whole. What is not known of a
-    settled unit (its price, its hours, what was spent), and units that are waiting, count as forecast.
+    units: expected ones of a lot as it was bought, (families, FATES), of each family some; inputs: of the forecast. One input
+    after the other is replaced by what came, in the order of the fields, so the parts add up to the whole. What is not known of
+    a settled unit (its price, its hours, what was spent), and units that are waiting, count as forecast.
     Raises InputError where more are sold, priced, timed or costed than there are, or shapes do not fit.
     """
     _require_fits(units, came)
@@ -94,9 +95,9 @@ def differences(units: np.ndarray, inputs: LotInputs, came: Came) -> Differences
         fates=float(((came.units - settled * split) * earned).sum()),
         unsold=float(((good - lost - good * kept) * gained).sum()),
         prices=float((dearer * kept_of_price).sum()),
-        hours=-float(one.labour * (came.hours - _known(came.timed, came.units) * expected_h).sum()),
+        hours=-float((one.labour * (came.hours - _known(came.timed, came.units) * expected_h)).sum()),
         spent=-float((came.spent - _known(came.costed, came.units) * expected_cost).sum()),
-        returns=-float((one.return_cost * (came.returned - came.sold * one.returned))[:, :SCRAP].sum()),
+        returns=-float((one.return_cost * (came.returned - (came.sold - came.unwatched) * one.returned))[:, :SCRAP].sum()),
     )
 
 
