@@ -80,6 +80,10 @@ def _answer_command(commands) -> None:
     answer.add_argument("--format", choices=("text", "json", "csv"), default="text")
     answer.add_argument("--sheet", type=Path, metavar="FILE",
                         help="lot-bid: also write a page to print (FILE.html) or a workbook (FILE.xlsx)")  # fmt: skip
+    answer.add_argument("--units", type=Path, metavar="FILE",
+                        help="clean-or-replace: a file of sticks, headed like the job log; gives its rows with advice")  # fmt: skip
+    answer.add_argument("--out", type=Path, metavar="FILE", help="with --units: write to FILE.csv or FILE.xlsx, not the terminal")
+    answer.add_argument("--mapping", type=Path, help="with --units: TOML file with your own words for columns and codes")
 
 
 def _command(commands, name: str, run, help: str) -> argparse.ArgumentParser:
@@ -128,6 +132,8 @@ def _progress(what: str, share: float | None) -> None:
 
 
 def _answer(asked: argparse.Namespace) -> None:
+    if asked.units is not None or asked.out is not None or asked.mapping is not None:
+        return _advise_units(asked)
     from pipelines.answers import ask
     from pipelines.answers.printed import csv_of, text_of, write_sheet_of
 
@@ -145,6 +151,24 @@ def _answer(asked: argparse.Namespace) -> None:
         print(csv_of(answer), end="")
     else:
         print(text_of(answer))
+
+
+def _advise_units(asked: argparse.Namespace) -> None:
+    if asked.question != Question.CLEAN_OR_REPLACE or asked.units is None or asked.case:
+        raise SettingError("--units goes with clean-or-replace and without --case, --out and --mapping with --units.",
+                           "Write stickfleet answer clean-or-replace --units FILE --out FILE.")  # fmt: skip
+    from pipelines.answers.bench_file import advise_units, written
+    from pipelines.wording.bench import batch_sentence
+
+    with warehouse.reading(asked.warehouse) as connection:
+        advised = advise_units(connection, asked.units, _chosen(asked), mapping_file=asked.mapping, level=asked.level)
+    said = batch_sentence(advised.counts, advised.others)
+    if asked.out is None:
+        print(advised.csv(), end="")
+        print(said, file=sys.stderr)
+    else:
+        written(advised, asked.out, besides=asked.units)
+        print(f"{said} Written to {asked.out}.")
 
 
 def _case(words: Sequence[str]) -> dict[str, str]:

@@ -12,14 +12,18 @@ import pandas as pd
 
 from pipelines.answers import case as read
 from pipelines.answers.bench_case import CODED, BenchCase, depth_of
-from pipelines.answers.bench_record import BenchRecord
+from pipelines.answers.bench_record import BenchRecord, bench_record
 from pipelines.answers.clean_or_replace import advise
 from pipelines.answers.clean_or_replace_record import CleanOrReplace
+from pipelines.answers.files import csv_bytes, workbook_bytes
+from pipelines.answers.question import asked
+from pipelines.answers.table import harmless
 from pipelines.contract import columns_of
 from pipelines.errors import InputError, SettingError
 from pipelines.estimates.triage_columns import READINGS
-from pipelines.facts.read import Connection
+from pipelines.facts.read import Connection, standing
 from pipelines.facts.readings import cleans_so_far
+from pipelines.logs import mapping
 from pipelines.logs.evidence import Evidence
 from pipelines.logs.mapping import FileMapping
 from pipelines.logs.reading import ColumnReader, own_words_of, reader_for
@@ -27,7 +31,7 @@ from pipelines.logs.refusal import Refusal
 from pipelines.logs.spelling import fold
 from pipelines.logs.whole import Whole, read_whole
 from pipelines.settings import Settings
-from pipelines.vocabulary import Finding, ReadingBasis
+from pipelines.vocabulary import Finding, Question, ReadingBasis
 from pipelines.wording.bench import batch_note, course_words
 
 #: The columns that a stick is judged by, as the job log has them; and what else a file may say of it.
@@ -52,17 +56,49 @@ class AdvisedFile:
     counts: dict[str, int]
     others: list[str]
 
+    def csv(self) -> str:
+        """Return the table as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
+        return self.table.map(harmless).rename(columns=harmless).to_csv(index=False)
+
+
+def advise_units(
+    connection: Connection, path: Path, settings: Settings, *, mapping_file: Path | None = None, level: float | None = None
+) -> AdvisedFile:  # fmt: skip
+    """Read the record under these settings and advise on a file; mapping_file: the user's words for columns and codes."""
+    words = asked(Question.CLEAN_OR_REPLACE, by=(), where={}, clock=None, level=level, settings=settings)
+    histories = standing(connection, settings)
+    record = bench_record(histories, settings, level=words.level)
+    own = mapping.read(mapping_file).for_file(path.name)
+    return advise_file(histories, record, path, settings, own=own)
+
+
+def written(advised: AdvisedFile, out: Path, *, besides: Path) -> None:
+    """Write to a .csv or .xlsx file, never over the file `besides` that was read. Raises SettingError."""
+    if out.suffix.lower() not in (".csv", ".xlsx"):
+        raise SettingError(f"'{out.name}' is neither a .csv nor an .xlsx file.", "Name one that ends so.")
+    if out.exists() and out.samefile(besides):
+        raise SettingError(f"{out.name} is the file that was read.", "Name another; the one that was read stays as it is.")
+    try:
+        out.write_bytes(file_bytes(advised, out.suffix.lower()))
+    except OSError as error:
+        raise SettingError(f"{out} cannot be written ({error.strerror}).", "Name a file in a folder that is there.") from error
+
+
+def file_bytes(advised: AdvisedFile, suffix: str) -> bytes:
+    """Return the table as a file: .csv or .xlsx."""
+    return workbook_bytes({"sticks": advised.table}) if suffix == ".xlsx" else csv_bytes(advised.table)
+
 
 def advise_file(
-    connection: Connection, record: BenchRecord, path: Path, settings: Settings, *, mapping: FileMapping | None = None
+    connection: Connection, record: BenchRecord, path: Path, settings: Settings, *, own: FileMapping | None = None
 ) -> AdvisedFile:  # fmt: skip
     """Advise on every row of a file (CSV, workbook, Parquet) that says something of a stick, under the headings of the job log.
 
-    How often a stick was cleaned is looked up by unit_id and stick, unless the file says attempt_number. Raises InputError for
-    a file that cannot be read.
+    own: the user's words for its headings and codes. How often a stick was cleaned is looked up by unit_id and stick, unless
+    the file says attempt_number. Raises InputError for a file that cannot be read.
     """
     with tempfile.TemporaryDirectory(prefix="stickfleet-", ignore_cleanup_errors=True) as scratch:
-        whole = read_whole(path, Path(scratch), mapping or FileMapping(), table="jobs")
+        whole = read_whole(path, Path(scratch), own or FileMapping(), table="jobs")
         told = _told(whole, record)
     units = sorted({one["unit_id"] for one in told.values() if isinstance(one.get("unit_id"), str)})
     so_far = {(one.unit_id, one.stick): one for one in cleans_so_far(connection, units).itertuples(index=False)}
@@ -100,10 +136,10 @@ def _told(whole: Whole, record: BenchRecord) -> dict[int, dict[str, object]]:
 
 
 def _readers(whole: Whole, record: BenchRecord, names) -> dict[str, ColumnReader]:
-    evidence, mapping = Evidence(whole.sheet), whole.sheet.mapping
+    evidence, own = Evidence(whole.sheet), whole.sheet.mapping
     return {
         column.name: ColumnReader(column, reader_for(
-            column, evidence, own_words=own_words_of(column, mapping.codes), scale=mapping.scale.get(column.name, 1.0),
+            column, evidence, own_words=own_words_of(column, own.codes), scale=own.scale.get(column.name, 1.0),
             aliases=record.aliases.for_column("jobs", column.name), today=dt.date.max,
         ))
         for column in columns_of("jobs") if column.name in names
