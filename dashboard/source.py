@@ -17,12 +17,19 @@ import streamlit as st
 from pipelines import settings as settings_file
 from pipelines import warehouse
 from pipelines.answers import ask
+from pipelines.answers.family_ranking import ranking_of
 from pipelines.answers.lot_bid import bid_of
 from pipelines.answers.lot_bid_record import LotBid
 from pipelines.answers.lot_money import Money, lot_money
 from pipelines.answers.lot_record import LotRecord, lot_record
+from pipelines.answers.lot_replay import replay
+from pipelines.answers.past_lots import of_replay
+from pipelines.answers.past_lots_record import PastLots
 from pipelines.answers.question import asked
+from pipelines.answers.ranking_record import Ranking
 from pipelines.answers.record import Answer
+from pipelines.answers.warranty import warranty_of
+from pipelines.answers.warranty_record import Warranty
 from pipelines.cli import SETTINGS_FILE
 from pipelines.facts import read
 from pipelines.settings import Settings
@@ -90,6 +97,21 @@ def lot_bid(case: Mapping[str, str], chosen: Settings, *, is_brief: bool = True)
     return _lot_bid(stamp(), tuple(case.items()), chosen, is_brief)
 
 
+def ranking(case: Mapping[str, str], chosen: Settings) -> Ranking:
+    """Return which families to buy under these settings; the words of the case as `--case` takes them. Raises SettingError."""
+    return _ranking(stamp(), tuple(case.items()), chosen)
+
+
+def warranty(by: Sequence[str], chosen: Settings) -> Warranty:
+    """Return how many sold units come back by when, and the warranty that allows, under these settings."""
+    return _warranty(stamp(), tuple(by), chosen)
+
+
+def past_lots(chosen: Settings) -> PastLots:
+    """Return past lots held against their forecasts under these settings. Raises InputError as `lots`."""
+    return _past_lots(stamp(), chosen)
+
+
 def choices(question: str) -> dict[str, list[str]]:
     """Return the values that occur in each grouping column of a question."""
     return _choices(stamp(), "cleaning-success" if question == "cleaning-success" else "life")
@@ -149,6 +171,25 @@ def _lot_bid(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings, is
         Question.LOT_BID, by=(), where={}, clock=None, level=None, settings=chosen, is_brief=is_brief, case=dict(case)
     )  # fmt: skip
     return bid_of(_lots(stamp), words)
+
+
+@st.cache_resource(max_entries=20, show_spinner=False)
+def _ranking(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings) -> Ranking:
+    words = asked(Question.FAMILY_RANKING, by=(), where={}, clock=None, level=None, settings=chosen, case=dict(case))
+    return ranking_of(_lots(stamp), words)
+
+
+@st.cache_resource(max_entries=20, show_spinner=False)
+def _warranty(stamp: str, by: tuple[str, ...], chosen: Settings) -> Warranty:
+    return warranty_of(_lots(stamp), asked(Question.WARRANTY, by=by, where={}, clock=None, level=None, settings=chosen))
+
+
+@st.cache_resource(max_entries=8, show_spinner="Holding past lots against their forecasts …")
+def _past_lots(stamp: str, chosen: Settings) -> PastLots:
+    words = asked(Question.PAST_LOTS, by=(), where={}, clock=None, level=None, settings=chosen)
+    record = _lots(stamp)
+    with _cursor(stamp) as cursor:
+        return of_replay(replay(cursor, chosen, record=record), words)
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)

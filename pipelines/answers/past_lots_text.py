@@ -11,7 +11,7 @@ from pipelines.answers.table import harmless
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.wording import past_lots as wording
 from pipelines.wording.costs import amount_words
-from pipelines.wording.verdict import level_words, limits_words, reason_words
+from pipelines.wording.verdict import level_words, limits_words
 
 _PARTS = ("units", "fates", "unsold", "prices", "hours", "spent", "returns")
 
@@ -43,8 +43,9 @@ def past_lots_table(answer: PastLots) -> pd.DataFrame:
     """Return one row per lot in the order of purchase: all numbers of it, for files."""
     rows = [
         {
-            "lot_id": one.lot_id, "bought_on": one.bought_on, "seller": one.seller, "stated_condition": " | ".join(one.conditions),
-            "units": sum(one.mix.values()), "mix": ", ".join(f"{family}:{units}" for family, units in one.mix.items()),
+            "lot_id": one.lot_id, "bought_on": one.bought_on, "seller": one.seller,
+            "stated_condition": " | ".join(one.conditions), "units": sum(one.mix.values()),
+            "mix": ", ".join(f"{family}:{units}" for family, units in one.mix.items()),
             "record_on": one.record_on, "because": one.because,
             "bid": one.bid, "paid": one.paid, "advised_bid": one.advised_bid, "loss_chance": one.loss_chance,
             **_estimate("value_forecast", one.value_forecast), "value": one.value,
@@ -60,22 +61,13 @@ def past_lots_table(answer: PastLots) -> pd.DataFrame:
 
 def sellers_table(answer: PastLots) -> pd.DataFrame:
     """Return one row per seller, the worst first."""
-    return pd.DataFrame(
-        [
-            (
-                one.name,
-                one.lots,
-                one.works,
-                one.units,
-                one.odds_ratio.estimate,
-                one.odds_ratio.low,
-                one.odds_ratio.high,
-                one.against,
-            )
-            for one in answer.sellers
-        ],
-        columns=["seller", "lots", "works_count", "unit_count", "odds_ratio", "odds_ratio_low", "odds_ratio_high", "against"],
-    )
+    columns = ["seller", "lots", "works_count", "unit_count", "odds_ratio", "odds_ratio_low", "odds_ratio_high", "against"]
+    rows = [
+        (one.name, one.lots, one.works, one.units, ratio.estimate, ratio.low, ratio.high, one.against)
+        for one in answer.sellers
+        for ratio in [one.odds_ratio]
+    ]
+    return pd.DataFrame(rows, columns=columns)
 
 
 def past_lots_csv(answer: PastLots) -> str:
@@ -98,10 +90,10 @@ def past_lots_sheets(answer: PastLots) -> dict[str, pd.DataFrame]:
 def standing_out(one: PastLot) -> str:
     """Return what stands out of a lot: why it is not held against a forecast, or whether and why it came out elsewhere."""
     if one.because is not None:
-        return reason_words(one.because)
+        return wording.short_reason_words(one.because)
     if one.is_within:
         return ""
-    return f"under the forecast: {wording.part_reason_words(one.reason)}" if one.reason else "over the forecast"
+    return f"under: {wording.part_reason_words(one.reason)}" if one.reason else "over the forecast"
 
 
 def advised_words(one: PastLot) -> str:
@@ -124,14 +116,8 @@ def _row(one: PastLot) -> list[str]:
 
 def _seller(one) -> list[str]:
     ratio = one.odds_ratio
-    span = limits_words(ratio.low, ratio.high, lambda value: f"{value:.2f}")
-    return [
-        one.name,
-        str(one.lots),
-        f"{one.works:,} of {one.units:,}",
-        f"× {ratio.estimate:.2f} ({span})",
-        wording.against_words(one.against),
-    ]
+    odds = f"× {ratio.estimate:.2f} ({limits_words(ratio.low, ratio.high, '{:.2f}'.format)})"
+    return [one.name, str(one.lots), f"{one.works:,} of {one.units:,}", odds, wording.against_words(one.against)]
 
 
 def _money(amount: float | None) -> str:
