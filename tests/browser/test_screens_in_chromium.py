@@ -23,6 +23,7 @@ SCREENS = {
     "What a clean gives back": "What a clean gives back",
     "What goes with failing sooner": "What goes with failing sooner",
     "Data": "Data",
+    "What to bid for a lot": "What to bid for a lot",
 }
 ANSWERS = {"cleaning_success": "cleaning-success", "time_to_failure": "time-to-failure", "recurrence": "recurrence"}
 
@@ -31,6 +32,11 @@ OPENED = (
     "cleaning_success?together=true&all_cleaned=true&controllers=true",
     "time_to_failure?mechanisms=true&together=true&laws=true&between=true&controllers=true&hours_or_days=true",
     "recurrence?by=family&how_often=true&mechanisms=true&together=true&laws=true&between=true&controllers=true",
+)
+#: A bid with all there is to show of it.
+BID = (
+    "buying?family_1=Dunmarl&units_1=30&family_2=Elspret&units_2=12&condition=untested&price=200&other_fault_pct=6&return_cost=9"
+    "&tested_1=8&good_1=5&received=40&stated_good_pct=70&bench_hours_free=20&drivers=true"
 )
 
 
@@ -186,7 +192,7 @@ def test_figures_follow_the_reader_into_the_dark(visit, scheme, colors):
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("name", ["", *ANSWERS, *OPENED, "restoration", "factors", "data"])
+@pytest.mark.parametrize("name", ["", *ANSWERS, *OPENED, "restoration", "factors", "data", "buying", BID])
 def test_nothing_is_wider_than_a_phone(visit, name, scheme):
     one = visit(width=390, height=844, scheme=scheme)
     one.open(name)
