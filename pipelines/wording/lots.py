@@ -134,7 +134,7 @@ def record_warnings(
     said = []
     if lots == 1:
         said.append("Only one past lot is on record: how much lots differ is then assumed, not seen.")
-    for what, name in borrowed:
+    for what, name in borrowed if lots else ():
         if what == "bench work":
             said.append(f"Nothing is recorded of the bench work of {name}: its hours and supplies are those of the others.")
         elif (what, name) == ("condition", "unknown"):
