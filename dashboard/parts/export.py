@@ -36,15 +36,19 @@ def answer_sheets(answer: Answer) -> dict[str, pd.DataFrame]:
     sheets["left out"] = pd.DataFrame(
         [(key, count, left_out_words(key)) for key, count in answer.left_out.items()], columns=["kind", "count", "meaning"]
     )
+    filters = {f"where {column}": " | ".join(values) for column, values in answer.where.items()}
+    sheets["asked"] = asked_sheet(answer, clock=answer.clock, by=", ".join(answer.by), **filters)
+    return sheets
+
+
+def asked_sheet(answer, **more: str) -> pd.DataFrame:
+    """Return how an answer, of whatever question, was asked: `more` words, level, log, settings and warnings."""
     about = {
-        "question": answer.question, "clock": answer.clock, "by": ", ".join(answer.by), "level": answer.level,
-        "log_start": answer.log_start, "log_end": answer.log_end,
-        **{f"where {column}": " | ".join(values) for column, values in answer.where.items()},
+        "question": answer.question, **more, "level": answer.level, "log_start": answer.log_start, "log_end": answer.log_end,
         **{f"setting {setting}": value for setting, value in answer.settings.items()},
         **{f"warning {number}": warning for number, warning in enumerate(answer.warnings, 1)},
     }  # fmt: skip
-    sheets["asked"] = pd.DataFrame(list(about.items()), columns=["what", "value"]).astype(object)
-    return sheets
+    return pd.DataFrame(list(about.items()), columns=["what", "value"]).astype(object)
 
 
 def _curve_rows(answer: Answer) -> list[dict[str, object]]:

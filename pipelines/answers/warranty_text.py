@@ -26,7 +26,7 @@ def warranty_text(answer: Warranty) -> str:
         blocks += [fill(one, WIDTH, subsequent_indent="  ") for one in named]
     if answer.groups:
         head = [", ".join(answer.by) or "group", "within", "watched", "came back", "interval", "for a fault", "cost a sale"]
-        blocks.append(aligned([head, *(_row(group, one) for group in answer.groups for one in _told(group))]))
+        blocks.append(aligned([head, *(_row(group, one) for group in answer.groups for one in told(group))]))
     if answer.asked_for:
         wanted = [f"  --set {one.name}=…  [{one.unit}] {one.help}" for one in answer.asked_for]
         blocks.append("\n".join(["To be given:", *(fill(one, WIDTH, subsequent_indent="      ") for one in wanted)]))
@@ -52,13 +52,13 @@ def warranty_csv(answer: Warranty) -> str:
     return warranty_table(answer).map(harmless).to_csv(index=False)
 
 
-def _named(name: str, one: Estimate) -> dict[str, object]:
-    return {name: one.estimate, f"{name}_low": one.low, f"{name}_high": one.high}
-
-
-def _told(group: WarrantyGroup) -> list[Within]:
+def told(group: WarrantyGroup) -> list[Within]:
     """Return what can be told; the first of all where nothing can."""
     return [one for one in group.within if one.returned.because is None] or group.within[:1]
+
+
+def _named(name: str, one: Estimate) -> dict[str, object]:
+    return {name: one.estimate, f"{name}_low": one.low, f"{name}_high": one.high}
 
 
 def _row(group: WarrantyGroup, one: Within) -> list[str]:

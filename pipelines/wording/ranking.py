@@ -38,12 +38,18 @@ def rank_words(rank) -> str:
     return ordinal(rank.low) if rank.low == rank.high else f"between {ordinal(rank.low)} and {ordinal(rank.high)}"
 
 
-def price_words(paid, currency: str | None) -> str:
-    """Return what a unit costs and how that is known."""
+def origin_words(paid) -> str:
+    """Return how the price of a unit is known."""
     if paid.origin is None:
         return "no lot with a price"
     lots = f"{counted(paid.lots, 'lot')} " if paid.lots else ""
-    return f"{money_words(paid.price.estimate, currency)} ({lots}{_ORIGIN[paid.origin]})"
+    return f"{lots}{_ORIGIN[paid.origin]}"
+
+
+def price_words(paid, currency: str | None) -> str:
+    """Return what a unit costs and how that is known."""
+    known = origin_words(paid)
+    return known if paid.origin is None else f"{money_words(paid.price.estimate, currency)} ({known})"
 
 
 def rests_words(row) -> str:
