@@ -5,6 +5,7 @@ A load moves the pointer to a new file and never touches the open one, so nothin
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -17,10 +18,16 @@ import streamlit as st
 from pipelines import settings as settings_file
 from pipelines import warehouse
 from pipelines.answers import ask
+from pipelines.answers.bench_case import bench_case
+from pipelines.answers.bench_file import AdvisedFile, advise_file
+from pipelines.answers.bench_money import known_costs
+from pipelines.answers.bench_record import BenchRecord, bench_record
+from pipelines.answers.clean_or_replace import advise, calibration
+from pipelines.answers.clean_or_replace_record import Calibration, CleanOrReplace
 from pipelines.answers.family_ranking import ranking_of
 from pipelines.answers.lot_bid import bid_of
 from pipelines.answers.lot_bid_record import LotBid
-from pipelines.answers.lot_money import Money, lot_money
+from pipelines.answers.lot_money import Missing, Money, Source, lot_money
 from pipelines.answers.lot_record import LotRecord, lot_record
 from pipelines.answers.lot_replay import replay
 from pipelines.answers.past_lots import of_replay
@@ -112,6 +119,31 @@ def past_lots(chosen: Settings) -> PastLots:
     return _past_lots(stamp(), chosen)
 
 
+def bench(chosen: Settings | None = None) -> BenchRecord:
+    """Return what the log says of cleaning single sticks, read once for each load and warranty."""
+    return _bench(stamp(), (chosen or settings()).warranty_days)
+
+
+def bench_costs(family: str | None) -> tuple[list[Source], list[Missing]]:
+    """Return what is found of the costs of a stick of this family (None: of all) under the settings in force, and what is not."""
+    return _bench_costs(stamp(), family)
+
+
+def bench_advice(case: Mapping[str, str], chosen: Settings) -> CleanOrReplace:
+    """Return the advice on a stick, without its calibration; the case in the words of `--case`. Raises SettingError."""
+    return _bench_advice(stamp(), tuple(case.items()), chosen)
+
+
+def bench_calibration() -> Calibration:
+    """Return whether the chances that a clean passes come true."""
+    return calibration(bench())
+
+
+def advised_file(name: str, content: bytes, chosen: Settings) -> AdvisedFile:
+    """Return a file of sticks with the advice beside each row. Raises InputError."""
+    return _advised_file(stamp(), name, content, chosen)
+
+
 def choices(question: str) -> dict[str, list[str]]:
     """Return the values that occur in each grouping column of a question."""
     return _choices(stamp(), "cleaning-success" if question == "cleaning-success" else "life")
@@ -190,6 +222,33 @@ def _past_lots(stamp: str, chosen: Settings) -> PastLots:
     record = _lots(stamp)
     with _cursor(stamp) as cursor:
         return of_replay(replay(cursor, chosen, record=record), words)
+
+
+@st.cache_resource(max_entries=4, show_spinner="Reading the cleans …")
+def _bench(stamp: str, warranty_days: int | None) -> BenchRecord:
+    with _cursor(stamp) as cursor:
+        return bench_record(cursor, replace(settings(), warranty_days=warranty_days), lots=_lots(stamp))
+
+
+@st.cache_resource(max_entries=40, show_spinner=False)
+def _bench_costs(stamp: str, family: str | None) -> tuple[list[Source], list[Missing]]:
+    record = bench()
+    return known_costs(record, record.families if family is None else [family], settings())
+
+
+@st.cache_resource(max_entries=40, show_spinner=False)
+def _bench_advice(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings) -> CleanOrReplace:
+    record = bench(chosen)
+    words = asked(Question.CLEAN_OR_REPLACE, by=(), where={}, clock=None, level=None, settings=chosen, case=dict(case))
+    return advise(record, [bench_case(words.case, record.families)], chosen)[0]
+
+
+@st.cache_resource(max_entries=4, show_spinner="Judging the sticks …")
+def _advised_file(stamp: str, name: str, content: bytes, chosen: Settings) -> AdvisedFile:
+    with tempfile.TemporaryDirectory(prefix="stickfleet-", ignore_cleanup_errors=True) as place, _cursor(stamp) as cursor:
+        path = Path(place) / (Path(name).name or "sticks")
+        path.write_bytes(content)
+        return advise_file(cursor, bench(chosen), path, chosen)
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)

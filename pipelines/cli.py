@@ -81,7 +81,7 @@ def _answer_command(commands) -> None:
     answer.add_argument("--sheet", type=Path, metavar="FILE",
                         help="lot-bid: also write a page to print (FILE.html) or a workbook (FILE.xlsx)")  # fmt: skip
     answer.add_argument("--units", type=Path, metavar="FILE",
-                        help="clean-or-replace: a file of sticks, headed like the job log; gives its rows with advice")  # fmt: skip
+                        help="clean-or-replace: a file of sticks headed as the job log; gives it back with advice")  # fmt: skip
     answer.add_argument("--out", type=Path, metavar="FILE", help="with --units: write to FILE.csv or FILE.xlsx, not the terminal")
     answer.add_argument("--mapping", type=Path, help="with --units: TOML file with your own words for columns and codes")
 

@@ -49,10 +49,12 @@ ADVICE_COLUMNS = (
 class AdvisedFile:
     """table: the rows of the file and the advice columns; its headings are the first line of the file, whatever that is.
 
+    heading: which line has the headings (0: the first).
     counts: advice in words → how many rows ('no advice' among them); others: sheets of the workbook that were not read.
     """
 
     table: pd.DataFrame
+    heading: int
     counts: dict[str, int]
     others: list[str]
 
@@ -113,7 +115,9 @@ def advise_file(
     advice |= {place: {"advice_note": reason} for place, reason in reasons.items()}
     counts = Counter(course_words(one.course) if one.course else "no advice" for one in answers.values())
     counts["no advice"] += len(reasons)
-    return AdvisedFile(_table(whole, advice), {name: count for name, count in counts.items() if count}, whole.others)
+    return AdvisedFile(
+        _table(whole, advice), whole.heading, {name: count for name, count in counts.items() if count}, whole.others
+    )
 
 
 def _told(whole: Whole, record: BenchRecord) -> dict[int, dict[str, object]]:

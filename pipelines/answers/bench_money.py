@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import pandas as pd
@@ -63,6 +63,21 @@ def bench_money(record: BenchRecord, family: str | None, depths: Sequence[str | 
     return BenchMoney(costs, found.sources, missing, not_weighed)
 
 
+def known_costs(record: BenchRecord, families: Sequence[str], settings: Settings) -> tuple[list[Source], list[Missing]]:
+    """Return where the costs of several families come from, and what none of their cleans can do without."""
+    found = {family: bench_money(record, family, record.depths, settings) for family in families}
+    sources = [one for money in found.values() for one in money.sources]
+    lacking: dict[str, list[Missing]] = {}
+    for money in found.values():
+        for one in money.missing:
+            lacking.setdefault(one.name, []).append(one)
+    missing = [
+        replace(some[0], of=[] if len(some) == len(found) else [family for one in some for family in one.of])
+        for some in lacking.values()
+    ]  # fmt: skip
+    return list({(one.name, *one.of): one for one in sources}.values()), missing
+
+
 class _BenchGathering:
     """Looks up one cost after another; what is found nowhere is kept until it is `taken`."""
 
@@ -75,8 +90,15 @@ class _BenchGathering:
 
     @property
     def sources(self) -> list[Source]:
-        told = [Source(*first, [one for one in of if one]) for *first, of in self._lots.sources]
-        return list({(one.name, tuple(one.of)): one for one in (*told, *self._own)}.values())
+        """Return one for each cost; its amount is None where depths of clean differ in it."""
+        found: dict[str, Source] = {}
+        for *first, of in self._lots.sources:
+            found.setdefault(first[0], Source(*first, [one for one in of if one]))
+        for one in self._own:
+            known = found.setdefault(one.name, one)
+            if known.amount != one.amount:
+                found[one.name] = replace(known, amount=None)
+        return list(found.values())
 
     def taken(self) -> list[Missing]:
         """Return what was asked for since last time and found nowhere."""

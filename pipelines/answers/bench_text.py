@@ -6,7 +6,7 @@ from textwrap import fill
 
 import pandas as pd
 
-from pipelines.answers.clean_or_replace_record import CleanOrReplace
+from pipelines.answers.clean_or_replace_record import Calibration, CleanOrReplace
 from pipelines.answers.table import harmless
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.wording import bench, verdict
@@ -21,16 +21,13 @@ def bench_text(answer: CleanOrReplace) -> str:
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks += [fill(answer.sentence, WIDTH), _courses(answer), _depths(answer)]
     blocks += [_wanted("To be given:", answer.asked_for), fill(bench.rests_on_sentence(answer.rests_on), WIDTH)]
-    if calibrated := calibration_words(answer):
-        blocks.append(fill(calibrated, WIDTH))
+    if answer.reliability is not None:
+        blocks.append(fill(calibration_words(answer.reliability), WIDTH))
     return "\n\n".join(block for block in blocks if block)
 
 
-def calibration_words(answer: CleanOrReplace) -> str:
-    """Say whether the chances come true; nothing where it was not asked for."""
-    found = answer.reliability
-    if found is None:
-        return ""
+def calibration_words(found: Calibration) -> str:
+    """Say whether the chances come true."""
     if found.because:
         return f"Whether these chances come true cannot be told: {verdict.reason_words(found.because)}."
     return bench.calibration_sentence(found.attempts, found.brier, found.plain_brier, found.slope)

@@ -17,7 +17,6 @@ from pipelines.decisions.clean_or_replace import Advice, Costs, Course, clean_or
 from pipelines.estimates.coming_cleans import ComingCleans, Mixed, coming_cleans_of
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.missing_words import missing_words
-from pipelines.estimates.reliability import Reliability
 from pipelines.estimates.triage import DRAWS
 from pipelines.facts.read import Connection
 from pipelines.settings import Settings
@@ -34,12 +33,16 @@ def clean_or_replace_answer(connection: Connection, asked: Asked) -> CleanOrRepl
     """Answer about the stick of `--case`; the histories must stand under the asked settings."""
     record = bench_record(connection, asked.settings, level=asked.level)
     answer = advise(record, [bench_case(asked.case, record.families)], asked.settings)[0]
-    return answer if asked.is_brief else with_reliability(answer, record)
+    return answer if asked.is_brief else replace(answer, reliability=calibration(record))
 
 
-def with_reliability(answer: CleanOrReplace, record: BenchRecord) -> CleanOrReplace:
-    """Return the answer with its calibration out of sample."""
-    return replace(answer, reliability=_calibration(record.reliability))
+def calibration(record: BenchRecord) -> Calibration:
+    """Return whether the chances come true, out of sample; worked out when first asked for."""
+    found = record.reliability
+    return Calibration(
+        found.because, found.attempts, [Band(*row) for row in found.bands.itertuples(index=False, name=None)],
+        found.slope, found.intercept, found.brier, found.plain_brier, found.log_loss, found.plain_log_loss,
+    )  # fmt: skip
 
 
 def advise(record: BenchRecord, cases: Sequence[BenchCase], settings: Settings) -> list[CleanOrReplace]:
@@ -174,11 +177,4 @@ def _warnings(record: BenchRecord, case: BenchCase, told: Advice, money: BenchMo
         mechanism=case.mechanism, worn_attempts=record.alike(mechanism=case.mechanism) if case.mechanism else None,
         course=told.course, warranty_days=record.warranty_days, is_warranty_usual=record.is_warranty_usual,
         not_weighed=[one.name for one in money.not_weighed], assumed=case.assumed, is_told=told.because is None,
-    )  # fmt: skip
-
-
-def _calibration(found: Reliability) -> Calibration:
-    return Calibration(
-        found.because, found.attempts, [Band(*row) for row in found.bands.itertuples(index=False, name=None)],
-        found.slope, found.intercept, found.brier, found.plain_brier, found.log_loss, found.plain_log_loss,
     )  # fmt: skip
