@@ -131,7 +131,7 @@ def _as_worked(came: Came, each: np.ndarray) -> np.ndarray:
 
 def _known(part: np.ndarray, whole: np.ndarray) -> np.ndarray:
     """Return the share of a cell's units of which something is known; a cell without units takes nothing either way."""
-    return part / np.maximum(whole, 1)
+    return part / np.where(whole > 0, whole, 1)
 
 
 def _require_fits(units: np.ndarray, came: Came) -> None:
