@@ -27,6 +27,12 @@ page = st.navigation({
     ],
     "Buying": [
         st.Page("screens/buying.py", title="What to bid for a lot"),
+        st.Page("screens/families.py", title="Which families to buy"),
+        st.Page("screens/past_lots.py", title="Past lots"),
+        st.Page("screens/warranty.py", title="Warranty"),
+    ],
+    "At the bench": [
+        st.Page("screens/at_the_bench.py", title="Clean it or replace it?"),
     ],
 })  # fmt: skip
 

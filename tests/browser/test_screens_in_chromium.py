@@ -24,6 +24,10 @@ SCREENS = {
     "What goes with failing sooner": "What goes with failing sooner",
     "Data": "Data",
     "What to bid for a lot": "What to bid for a lot",
+    "Which families to buy": "Which families to buy",
+    "Past lots": "Past lots",
+    "Warranty": "Warranty",
+    "Clean it or replace it?": "Clean it or replace it?",
 }
 ANSWERS = {"cleaning_success": "cleaning-success", "time_to_failure": "time-to-failure", "recurrence": "recurrence"}
 
@@ -33,6 +37,9 @@ OPENED = (
     "time_to_failure?mechanisms=true&together=true&laws=true&between=true&controllers=true&hours_or_days=true",
     "recurrence?by=family&how_often=true&mechanisms=true&together=true&laws=true&between=true&controllers=true",
 )
+#: Screens that ask for costs, as they open.
+BOUGHT = ("buying", "families", "past_lots", "warranty", "at_the_bench")
+
 #: A bid with all there is to show of it.
 BID = (
     "buying?family_1=Dunmarl&units_1=30&family_2=Elspret&units_2=12&condition=untested&price=200&other_fault_pct=6&return_cost=9"
@@ -192,7 +199,7 @@ def test_figures_follow_the_reader_into_the_dark(visit, scheme, colors):
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("name", ["", *ANSWERS, *OPENED, "restoration", "factors", "data", "buying", BID])
+@pytest.mark.parametrize("name", ["", *ANSWERS, *OPENED, "restoration", "factors", "data", *BOUGHT, BID])
 def test_nothing_is_wider_than_a_phone(visit, name, scheme):
     one = visit(width=390, height=844, scheme=scheme)
     one.open(name)

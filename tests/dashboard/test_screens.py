@@ -7,6 +7,7 @@ import pytest
 from tests.dashboard.fleet import FORMULA, MARKDOWN, SCRIPT
 
 ANSWERS = ("cleaning_success", "time_to_failure", "recurrence")
+BOUGHT = ("buying", "families", "past_lots", "warranty", "at_the_bench")
 
 
 def texts(app) -> list[str]:
@@ -18,7 +19,7 @@ def lead(app) -> str:
     return next(one for one in texts(app) if 'class="sf-lead"' in one)
 
 
-@pytest.mark.parametrize("name", ["front", *ANSWERS, "restoration", "factors", "data", "buying"])
+@pytest.mark.parametrize("name", ["front", *ANSWERS, "restoration", "factors", "data", *BOUGHT])
 def test_a_screen_opens_without_an_error(screen, name):
     app = screen(name)
     assert not app.exception
