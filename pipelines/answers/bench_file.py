@@ -40,8 +40,8 @@ _MORE = ("attempt_number", "failed_tries", "depth")
 #: A dead zone hides what a stick reads at rest.
 _AT_REST = ("af_rest_offset_pct", "af_jitter_pct", "af_return_spread_pct")
 ADVICE_COLUMNS = (
-    "advice", "advice_depth", "pass_chance", "pass_chance_low", "pass_chance_high", "hold_chance", "hold_days",
-    "cost_clean_first", "cost_new_part", "cost_scrap", "sure_share", "clean_until", "after_cleans", "advice_note",
+    "advice", "advice_note", "advice_depth", "pass_chance", "pass_chance_low", "pass_chance_high", "hold_chance", "hold_days",
+    "cost_clean_first", "cost_new_part", "cost_scrap", "sure_share", "clean_until", "after_cleans",
 )  # fmt: skip
 
 

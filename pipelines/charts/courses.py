@@ -57,6 +57,6 @@ def course_figure(answer: CleanOrReplace, *, palette: Palette = SCREEN) -> go.Fi
     unit = f", {escaped(answer.currency)}" if answer.currency else ""
     longest = max((one.cost for one in bars), default=0.0) or 1.0
     figure.update_xaxes(
-        zeroline=True, showgrid=True, nticks=6, range=[0, longest * 1.25], title=f"expected cost of one stick{unit}"
+        zeroline=True, showgrid=True, nticks=6, range=[0, longest * 1.4], title=f"expected cost of one stick{unit}"
     )
     return figure

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from pipelines.errors import InputError
-from pipelines.estimates.coming_cleans import coming_cleans
+from pipelines.estimates.coming_cleans import coming_cleans, coming_cleans_of
 from pipelines.estimates.hold_after_pass import hold_after_pass
 from pipelines.estimates.triage import triage
 from pipelines.vocabulary import Because
@@ -42,3 +42,28 @@ def test_it_is_refused_for_the_reason_of_the_next_clean():
 def test_a_stick_whose_cleans_are_not_counted_is_an_error(number):
     with pytest.raises(InputError):
         coming_cleans(MODEL, HOLDS, CASE | {"attempt_number": number})
+
+
+def test_several_sticks_at_once_are_the_same_as_each_alone():
+    cases = [CASE | {"af_jitter_pct": 1 + one / 20, "attempt_number": 1 + one % 2} for one in range(90)] + [
+        CASE | {"attempt_number": 9}
+    ]
+    many = coming_cleans_of(MODEL, HOLDS, [[(1.0, case)] for case in cases])
+    assert many[-1] is Because.UNLIKE_ANY
+    for case, found in zip(cases[:-1:17], many[:-1:17], strict=True):
+        alone = coming_cleans(MODEL, HOLDS, case)
+        assert found.first_number == alone.first_number
+        np.testing.assert_allclose(found.passes, alone.passes, rtol=1e-12)
+        assert (found.holds == alone.holds).all()
+
+
+def test_a_mixed_stick_has_the_mean_of_its_cases_draw_by_draw():
+    other = CASE | {"mode": next(one for one in ROWS["mode"].unique() if one != CASE["mode"])}
+    (mixed,) = coming_cleans_of(MODEL, HOLDS, [[(0.3, CASE), (0.7, other)]])
+    one, two = (coming_cleans(MODEL, HOLDS, case).passes for case in (CASE, other))
+    np.testing.assert_allclose(mixed.passes, 0.3 * one + 0.7 * two, rtol=1e-12)
+
+
+def test_a_mixed_stick_of_which_one_case_was_never_cleaned_is_unlike_any():
+    assert coming_cleans_of(MODEL, HOLDS, [[(0.5, CASE), (0.5, CASE | {"mode": "never_seen"})]]) == [Because.UNLIKE_ANY]
+    assert coming_cleans_of(MODEL, HOLDS, []) == []
