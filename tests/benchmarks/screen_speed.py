@@ -2,7 +2,8 @@
 
     python -m tests.benchmarks.screen_speed WAREHOUSE [SITE]
 
-Every change is asked for the first time, so no answer comes from the cache. The aim is under 0.5 s.
+Every change is asked for the first time, so no answer comes from the cache. The aim is under 0.5 s,
+and under 0.3 s for a change of a bid.
 """
 
 from __future__ import annotations
@@ -40,6 +41,14 @@ def main(warehouse: str, site: str) -> None:
         app.multiselect(key="by").set_value(["family"])
     app.switch_page("screens/data.py")
     timed("data: opened", app.run)
+    app.switch_page("screens/buying.py")
+    timed("buying: opened", app.run)
+    app.selectbox(key="family_1").set_value(app.selectbox(key="family_1").options[0])
+    for box in app.number_input:
+        if box.placeholder == "needed":
+            box.set_value(1.0)
+    timed("buying: a lot of 40", app.number_input(key="units_1").set_value(40).run)
+    timed("buying: another cost", app.number_input(key="freight_out").set_value(5.0).run)
 
 
 if __name__ == "__main__":
