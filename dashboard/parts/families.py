@@ -67,10 +67,12 @@ def _table(answer: Ranking) -> None:
         "bench hours": "bench hours", "hours per 100": f"bench hours per 100{currency.replace(',', '')} earned",
     }  # fmt: skip
     frame = pd.DataFrame([_row(one) for one in answer.families])
+    if not shown(answer):  # nothing of money is known
+        frame = frame.drop(columns=["to do", "profit", "from", "to", "rank", "bench hours", "hours per 100"])
     shares = ["can be sold", "cleaned"]
-    styled = frame.style.apply(
-        lambda column: ["color: #808080" if one.is_thin or one.because else "" for one in answer.families]
-    ).format(lambda value: "–" if pd.isna(value) else share_words(value), subset=shares)
+    styled = frame.style.apply(lambda column: ["color: #808080" if one.is_thin else "" for one in answer.families]).format(
+        lambda value: "–" if pd.isna(value) else share_words(value), subset=shares
+    )
     config: dict[str, object] = {name: _NUMBER(said, format="%.2f") for name, said in heading.items()}
     st.dataframe(
         styled, column_config=config | {name: _WORD(name) for name in shares}, hide_index=True, placeholder="–", key="families",

@@ -33,8 +33,11 @@ def split() -> tuple[str, ...]:
 
 
 def verdict(answer: Warranty) -> None:
-    """Show the longest warranty, then what to mind."""
-    text.lead(answer.sentence)
+    """Show the first sentence, which is of the longest warranty where it can be told, the others, and what to mind."""
+    first, stop, rest = answer.sentence.partition(". ")
+    text.lead(first + stop.strip())
+    if rest:
+        text.paragraph(rest)
     for warning in answer.warnings:
         text.note(warning)
 
@@ -95,7 +98,12 @@ def _within(answer: Warranty) -> None:
     frame = pd.DataFrame([_row(answer, group, one) for group in answer.groups for one in told(group)])
     shares = ["came back", "from", "to", "for a fault"]
     styled = frame.style.format(lambda value: "–" if pd.isna(value) else share_words(value), subset=shares)
-    config = {"cost": _NUMBER(cost, format="%.2f"), "from ": _NUMBER("from", format="%.2f"), "to ": _NUMBER("to", format="%.2f")}
+    config = {
+        "watched so long": _NUMBER(format="%,.0f"),
+        "cost": _NUMBER(cost, format="%.2f"),
+        "from ": _NUMBER("from", format="%.2f"),
+        "to ": _NUMBER("to", format="%.2f"),
+    }
     st.dataframe(styled, column_config=config | {name: _WORD(name) for name in shares}, hide_index=True, placeholder="–",
                  key="within", height=_height(frame))  # fmt: skip
 

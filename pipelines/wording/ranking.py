@@ -75,11 +75,13 @@ def ranking_sentence(rows: Sequence, best: str | None, case, missing: Sequence, 
     if not ranked:
         return _unranked_sentence(rows, missing)
     named = {word: [row.family for row in ranked if row.advice == word] for word in _ADVICE}
-    parts = [f"At what a unit {'usually costs' if not case.prices else 'costs'}, stated {condition_words(case.condition)}:"]
-    parts.append(f"buy {_names(named['buy_in_bulk'])} in bulk;" if named["buy_in_bulk"] else "none is sure to earn its price;")
-    parts.append(f"stop buying {_names(named['stop_buying'])}." if named["stop_buying"] else "none is sure to lose money.")
+    buy = f"Buy {_names(named['buy_in_bulk'])} in bulk" if named["buy_in_bulk"] else "No family is sure enough to earn its price"
+    stop = f"stop buying {_names(named['stop_buying'])}" if named["stop_buying"] else "none is sure enough to lose money"
+    parts = [f"{buy}; {stop}."]
     if named["cannot_tell"]:
         parts.append(f"Of {_names(named['cannot_tell'])} it cannot be told yet.")
+    stated = "whose condition is not stated" if case.condition == "unknown" else f"stated {condition_words(case.condition)}"
+    parts.append(f"That is for units {stated}, at {'the prices below' if case.prices else 'what they usually cost'}.")
     first = ranked[0]
 
     def say(amount: float) -> str:
