@@ -66,7 +66,7 @@ def _box(name: str, found: Sequence[Source], currency: str | None, lacking_of: S
         box_label(name, meta["unit"], currency), value=None, key=_key(name), help=meta["help"],
         min_value=kind(meta["low"] * scale), max_value=kind(meta["high"] * scale), step=kind(1),
         format="%d" if is_whole else "%.2f", **_KEPT,
-        placeholder="needed" if lacking_of is not None else "" if pale is None else amount_words(pale * scale),
+        placeholder=_placeholder(found, None if pale is None else pale * scale, is_lacking=lacking_of is not None),
     )  # fmt: skip
     said = origin_words(found, say=lambda amount: amount_words(amount * scale)) or _default(name, pale)
     if lacking_of is not None:
@@ -79,6 +79,14 @@ def _pale(name: str, found: Sequence[Source]) -> float | None:
     """Return the number that a blank box stands for, where it is one number."""
     amounts = {one.amount for one in found}
     return amounts.pop() if len(amounts) == 1 else getattr(source.settings(), name)
+
+
+def _placeholder(found: Sequence[Source], amount: float | None, *, is_lacking: bool) -> str:
+    if is_lacking:
+        return "needed"
+    if amount is not None:
+        return amount_words(amount)
+    return "by family" if found else "none"
 
 
 def _default(name: str, pale: float | None) -> str:

@@ -13,13 +13,15 @@ from pipelines.vocabulary import StatedCondition
 _KEPT = {"bind": "query-params", "persist_state": "session"}
 #: More families than this in one lot go to the command line.
 MOST_FAMILIES = 12
+#: Families with their units.
+Mix = list[tuple[str, int]]
 
 
-def listing(families: Iterable[str], sellers: Iterable[str], currency: str | None) -> dict[str, str] | None:
-    """Show the form and return the words of the case, as `stickfleet answer lot-bid --case` takes them.
+def listing(families: Iterable[str], sellers: Iterable[str], currency: str | None) -> tuple[Mix, dict[str, str]]:
+    """Show the form; return families with their units, and the words of the case as `stickfleet answer lot-bid` takes them.
 
-    families, sellers: those that the log knows. None as long as no family and count stand in it, or a family is unknown and
-    nobody said that it is a new one.
+    families, sellers: those that the log knows. Both are empty as long as no family with its count stands there, or a family is
+    unknown and nobody said that it is a new one.
     """
     known = sorted(families, key=str.casefold)
     with st.container(border=True, key="listing"):
@@ -30,11 +32,11 @@ def listing(families: Iterable[str], sellers: Iterable[str], currency: str | Non
             case = _terms(sellers, currency)
         is_settled = _settle({name for name, _ in mix}, known, case)
     if not mix or not is_settled:
-        return None
-    return {"mix": ",".join(f"{name}:{units}" for name, units in mix), **case}
+        return [], {}
+    return mix, {"mix": ",".join(f"{name}:{units}" for name, units in mix), **case}
 
 
-def found_of(mix: list[tuple[str, int]]) -> dict[str, str]:
+def found_of(mix: Mix) -> dict[str, str]:
     """Ask how many of each family were tested and how many of those worked; return the words of the case."""
     found = []
     for row, (name, units) in enumerate(mix, 1):
@@ -71,17 +73,12 @@ def terms_of(currency: str | None) -> dict[str, str]:
     return {key: str(value) for key, value in found.items() if value is not None}
 
 
-def of_each_family(case: dict[str, str]) -> list[tuple[str, int]]:
-    """Return the families and units of a case in the order of its rows."""
-    return [(name, int(units)) for name, _, units in (part.rpartition(":") for part in case["mix"].split(","))]
-
-
 def state(key: str) -> object:
     """Return what stands in a box of this page, also before the box is drawn: then it is in the address alone."""
     return st.session_state[key] if key in st.session_state else st.query_params.get(key)
 
 
-def _mix(known: list[str]) -> list[tuple[str, int]]:
+def _mix(known: list[str]) -> Mix:
     """Show a row for each family, and an empty one below; return families and units of the whole rows."""
     last = max((row for row in range(1, MOST_FAMILIES + 1) if state(f"family_{row}") or state(f"units_{row}")), default=0)
     mix = []

@@ -5,7 +5,7 @@ import streamlit as st
 from dashboard import source
 from dashboard.parts import lot, text
 from dashboard.parts.costs import costs
-from dashboard.parts.listing import found_of, listing, of_each_family, terms_of
+from dashboard.parts.listing import found_of, listing, terms_of
 from pipelines.errors import FleetError
 
 #: The settings that a bid depends on.
@@ -17,11 +17,10 @@ ASKED = (
 
 st.title("What to bid for a lot")
 record = source.lots()
-case = listing(record.log_families, record.sellers, record.currency)
-mix = of_each_family(case) if case else []
+mix, case = listing(record.log_families, record.sellers, record.currency)
 told = source.lot_costs([name for name, _ in mix] or record.families, units=sum(units for _, units in mix) or 1)
 settings = costs(ASKED, sources=told.sources, missing=told.missing, currency=record.currency)
-if case is None:
+if not mix:
     text.lead("Fill in which families are offered and how many of each; the highest bid then stands here.")
 else:
     answer_box, test_box, arrival_box, rest_box = (st.container() for _ in range(4))

@@ -114,12 +114,19 @@ def stated_condition(word: str) -> str:
 
 def _by_name(name: str, text: str) -> dict[str, str]:
     found: dict[str, str] = {}
+    pending = ""
     for part in text.split(","):
-        family, colon, value = part.rpartition(":")
-        family = family.strip()
-        if not colon or not family:
+        pending += part
+        family, colon, value = pending.rpartition(":")
+        if not colon:  # the name of a family may hold commas
+            pending += ","
+            continue
+        pending, family = "", family.strip()
+        if not family:
             raise SettingError(f"'{part.strip()}' is no part of {name}.", f"Write {name}=Family:20,Other:5.")
         if fold(family) in map(fold, found):
             raise SettingError(f"{name} has the family '{family}' twice.", "Name each family once.")
         found[family] = value.strip()
+    if pending:
+        raise SettingError(f"'{pending.strip(', ')}' is no part of {name}.", f"Write {name}=Family:20,Other:5.")
     return found

@@ -18,6 +18,11 @@ def test_names_are_understood_whatever_their_capitals_and_take_the_logs_spelling
     assert (case.mix, case.condition, case.seller, case.units) == ({"Nova": 20, "Vega": 5}, "untested", "Alder", 25)
 
 
+def test_the_name_of_a_family_may_hold_commas_and_colons():
+    words = {"mix": "Pad, flat:7,Nova:2,Pad: deep:3", "new_family": "yes"}
+    assert lot_case(words, RECORD).mix == {"Pad, flat": 7, "Nova": 2, "Pad: deep": 3}
+
+
 def test_without_a_word_the_condition_is_unknown_and_the_seller_any():
     case = lot_case({"mix": "Nova:3"}, RECORD)
     assert (case.condition, case.seller, case.price, case.tested_count) == ("unknown", None, None, 0)
@@ -27,7 +32,9 @@ def test_without_a_word_the_condition_is_unknown_and_the_seller_any():
     ("words", "said"),
     [
         ({}, "what is in the lot"),
-        ({"mix": "Nova"}, "no part of mix"),
+        ({"mix": "Nova"}, "'Nova' is no part of mix"),
+        ({"mix": "Nova:5,Vega"}, "'Vega' is no part of mix"),
+        ({"mix": ":5"}, "':5' is no part of mix"),
         ({"mix": "Nova:20,Vega:5", "units": "30"}, "adds up to 25 units, not to 30"),
         ({"mix": "Nova:0"}, "out of range"),
         ({"mix": "Nova:-3"}, "out of range"),
