@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import pyarrow as pa
 import pyarrow.parquet as parquet
 
 from pipelines.contract import columns_of
+from pipelines.errors import InputError
 from pipelines.logs import books, columnar, text
 from pipelines.logs.finding import Export
 from pipelines.logs.mapping import FileMapping
@@ -39,7 +41,10 @@ def read_whole(path: Path, scratch: Path, mapping: FileMapping, *, table: str) -
         return _of_book(opened, mapping)
     if opened.kind == "parquet":
         sheet = columnar.sheet_of(opened, mapping)
-        block = parquet.read_table(opened.path)
+        try:
+            block = parquet.read_table(opened.path)
+        except (pa.ArrowException, OSError) as error:
+            raise InputError(f"{opened.shown} is a damaged Parquet file.", "Export it again.") from error
         cells = [columnar.as_text(opened.shown, column.combine_chunks()).to_pylist() for column in block.columns]
         return Whole([list(block.schema.names), *map(list, zip(*cells, strict=True))], 0, sheet)
     sheet = text.sheet_of(opened, scratch, mapping)
