@@ -73,10 +73,11 @@ def stick(record: BenchRecord) -> dict[str, str]:
 
 def advice(answer: CleanOrReplace) -> None:
     """Show what to do, what it costs against the other courses, and what that rests on."""
-    head, dot, rest = answer.sentence.partition(". ")
-    (text.answer if answer.course else text.lead)(head + dot.strip())
+    is_sure = answer.course is not None and not answer.is_close and not answer.is_rule_of_thumb
+    head, _, rest = answer.sentence.partition(": " if is_sure else ". ")
+    (text.answer if answer.course else text.lead)(f"{head.removesuffix('.')}.")
     if rest:
-        text.paragraph(rest)
+        text.paragraph(f"{rest[0].upper()}{rest[1:]}")
     for warning in answer.warnings:
         text.note(warning)
     if course_bars(answer):
