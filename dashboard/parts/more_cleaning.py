@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from dashboard.parts import text
-from dashboard.parts.export import export_buttons
+from dashboard.parts.detail_grid import detail_grid
 from dashboard.parts.filters import Chosen
-from dashboard.parts.grid import grid
-from dashboard.parts.picture import one_of, picture, told
-from pipelines.answers import detail_table
-from pipelines.answers.record import Answer
+from dashboard.parts.picture import of_one, picture, told
+from pipelines.answers.record import Answer, CleaningGroup
 from pipelines.charts.beside import controller_figure, has_rows, pooled_figure, site_figure, standardised_figure, undrawn
 from pipelines.wording import cleans
 from pipelines.wording.label import label
@@ -29,20 +27,21 @@ def pooled(answer: Answer, chosen: Chosen) -> None:
         picture(pooled_figure(answer), key="together_figure", alt=f"Groups judged together. {answer.sentence}")
         if undrawn(answer):
             text.quiet(f"The table below holds {undrawn(answer):,} more.")
-    _table(answer, "pooled_shares", ("passed_count", "attempt_count", "rank", "same_day_share", "pooled_same_day_share",
+    detail_grid(answer, "pooled_shares", ("passed_count", "attempt_count", "rank", "same_day_share", "pooled_same_day_share",
                                      "pooled_durable_share", "best_chance", "because"))  # fmt: skip
 
 
-def standardised(answer: Answer, chosen: Chosen) -> None:
+@of_one(
+    "standardised",
+    key="all_cleaned_of",
+    otherwise="Only split and filtered by what is known of those not cleaned too: not by depth, mechanism or attempt.",
+)
+def standardised(answer: Answer, group: CleaningGroup, chosen: Chosen) -> None:
     """Show what cleaning would have done had all that were found bad been cleaned."""
-    groups = told(answer.groups, "standardised")
-    if not groups:
-        text.paragraph("Only split and filtered by what is known of those not cleaned too: not by depth, mechanism or attempt.")
-        return
-    text.paragraph(cleans.standardised_words(one_of(groups, key="all_cleaned_of").standardised))
+    text.paragraph(cleans.standardised_words(group.standardised))
     if has_rows(answer, "standardised"):
         picture(standardised_figure(answer), key="all_cleaned_figure", alt=f"Had all been cleaned. {answer.sentence}")
-    _table(answer, "standardised", ("tried_count", "failure_count", "tried_share", "same_day_share", "standardised_share",
+    detail_grid(answer, "standardised", ("tried_count", "failure_count", "tried_share", "same_day_share", "standardised_share",
                                     "lowest_share", "because"))  # fmt: skip
 
 
@@ -58,23 +57,18 @@ def controllers(answer: Answer, chosen: Chosen) -> None:
         text.paragraph("Attempts on one controller go no more alike than others, so the intervals above hold.")
     if has_rows(answer, "by_controller"):
         picture(controller_figure(answer), key="controllers_figure", alt=f"Limits by controller. {answer.sentence}")
-    _table(answer, "controllers", ("controller_count", "design_effect", "same_day_share", "because"))
+    detail_grid(answer, "controllers", ("controller_count", "design_effect", "same_day_share", "because"))
 
 
-def sites(answer: Answer, chosen: Chosen) -> None:
+@of_one(
+    "by_site",
+    key="sites_of",
+    otherwise="Split by site the groups are sites; split by something else to see limits that allow for them.",
+)
+def sites(answer: Answer, group: CleaningGroup, chosen: Chosen) -> None:
     """Show how sure shares are if sites differ."""
-    groups = told(answer.groups, "by_site")
-    if not groups:
-        text.paragraph("Split by site the groups are sites; split by something else to see limits that allow for them.")
-        return
-    said = cleans.by_site_words(one_of(groups, key="sites_of").by_site)
+    said = cleans.by_site_words(group.by_site)
     text.paragraph(said)
     if has_rows(answer, "by_site"):
         picture(site_figure(answer), key="sites_figure", alt=f"Limits by site. {said}")
-    _table(answer, "sites", ("site_count", "design_effect", "same_day_share", "because"))
-
-
-def _table(answer: Answer, name: str, columns: tuple[str, ...]) -> None:
-    frame = getattr(detail_table, name)(answer)
-    grid(frame, answer, columns, key=f"{name}_table")
-    export_buttons(f"{answer.question}_{name}", lambda: {name.replace("_", " "): frame})
+    detail_grid(answer, "sites", ("site_count", "design_effect", "same_day_share", "because"))

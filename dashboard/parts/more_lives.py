@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import streamlit as st
 
 from dashboard import source
 from dashboard.parts import text
-from dashboard.parts.export import export_buttons
+from dashboard.parts.detail_grid import detail_grid
 from dashboard.parts.filters import Chosen
-from dashboard.parts.grid import grid
-from dashboard.parts.picture import one_of, picture, told
-from pipelines.answers import detail_table
+from dashboard.parts.picture import of_one, one_of, picture, told
 from pipelines.answers.detail import LawPlot
 from pipelines.answers.record import Answer, LifeGroup
 from pipelines.charts.beside import controller_figure, has_rows, pooled_figure, site_figure, survivor_figure, undrawn
@@ -24,8 +20,14 @@ from pipelines.charts.mean_count import mean_count_figure
 from pipelines.charts.mean_count import shown as mean_curves
 from pipelines.charts.mechanisms import mechanism_figure
 from pipelines.vocabulary import Clock, Question
-from pipelines.wording import lives, realism, recurrent
+from pipelines.wording import realism, recurrent
+from pipelines.wording.between import dating_sentence, interval_sentence
+from pipelines.wording.clock import clock_sentence
+from pipelines.wording.clusters import cluster_fit_sentence, controllers_sentence, frailty_sentence, sites_sentence
 from pipelines.wording.label import label
+from pipelines.wording.laws import assumed_sentence, laws_sentence, surviving_sentence
+from pipelines.wording.mechanisms import mechanism_tests_sentence, mechanisms_sentence
+from pipelines.wording.pooling import common_shape_sentence, pooled_doubt_sentence
 
 
 def survivors(answer: Answer, chosen: Chosen) -> None:
@@ -39,12 +41,12 @@ def survivors(answer: Answer, chosen: Chosen) -> None:
     at_age = source.answer(answer.question, by=chosen.by, clock=chosen.clock, where=chosen.where, age=age or usual)
     group = one_of(at_age.groups, key="still_good_of")
     is_after_clean = answer.question == Question.RECURRENCE
-    said = lives.surviving_sentence(group.surviving_at, clock, is_after_clean=is_after_clean)
+    said = surviving_sentence(group.surviving_at, clock, is_after_clean=is_after_clean)
     text.paragraph(said)
     if any(one.surviving_at.curve.estimate is not None for one in at_age.groups):
         picture(survivor_figure(at_age), key="still_good_figure", alt=f"Share still good at an age. {said}")
     columns = ("failure_count", "spell_count", "at_risk", "surviving_share", "weibull_share", "lognormal_share", "because")
-    _table(at_age, "survivors", columns)
+    detail_grid(at_age, "survivors", columns)
 
 
 def _middle_age(answer: Answer) -> float:
@@ -54,19 +56,15 @@ def _middle_age(answer: Answer) -> float:
     return max(ticks[len(ticks) // 2], 1.0)
 
 
-def mechanisms(answer: Answer, chosen: Chosen) -> None:
+@of_one("by_mechanism", key="mechanisms_of", otherwise="No failure was recorded, so no fault can be named.")
+def mechanisms(answer: Answer, group: LifeGroup, chosen: Chosen) -> None:
     """Show which fault ended how many by what age."""
-    groups = told(answer.groups, "by_mechanism")
-    if not groups:
-        text.paragraph("No failure was recorded, so no fault can be named.")
-        return
-    group = one_of(groups, key="mechanisms_of")
-    said = lives.mechanisms_sentence(group.by_mechanism)
+    said = mechanisms_sentence(group.by_mechanism)
     text.paragraph(said)
     picture(mechanism_figure(answer, group), key="mechanisms_figure", alt=f"Share drifted by each fault. {said}")
-    _table(answer, "mechanisms", ("failed_by", "failure_count", "failed_share", "drawn_to"), only=group)
+    detail_grid(answer, "mechanisms", ("failed_by", "failure_count", "failed_share", "drawn_to"), only=group)
     if answer.mechanism_tests:
-        text.paragraph(lives.mechanism_tests_sentence(answer.mechanism_tests, answer.level))
+        text.paragraph(mechanism_tests_sentence(answer.mechanism_tests, answer.level))
     text.quiet(realism.MECHANISMS)
 
 
@@ -75,40 +73,36 @@ def pooled(answer: Answer, chosen: Chosen) -> None:
     if answer.common_shape is None:
         text.paragraph("There is only one group; split by family, say, and each borrows from the others.")
     else:
-        text.paragraph(lives.common_shape_sentence(answer.common_shape, Clock(answer.clock), answer.level))
-        if doubt := lives.pooled_doubt_sentence(answer.groups):
+        text.paragraph(common_shape_sentence(answer.common_shape, Clock(answer.clock)))
+        if doubt := pooled_doubt_sentence(answer.groups):
             text.paragraph(doubt)
     if has_rows(answer, "pooled"):
         picture(pooled_figure(answer), key="together_figure", alt=f"Groups judged together. {answer.sentence}")
         if undrawn(answer):
             text.quiet(f"The table below holds {undrawn(answer):,} more.")
         columns = ("failure_count", "spell_count", "rank", "pooled_b10", "pooled_median", "best_chance")
-        _table(answer, "pooled_lives", columns)
+        detail_grid(answer, "pooled_lives", columns)
     few = told(answer.groups, "assumed_shape")
     if few:
         text.paragraph("Groups with few failures, or none, under an assumed shape:")
         clock = Clock(answer.clock)
         text.listed(
-            (label(group.by), lives.assumed_sentence(group.assumed_shape, clock, answer.level, group.counts["failures"]))
+            (label(group.by), assumed_sentence(group.assumed_shape, clock, answer.level, group.counts["failures"]))
             for group in few
         )
-        _table(answer, "assumed_lives", ("failure_count", "spell_count", "assumed_shape", "b10", "median", "because"))
+        detail_grid(answer, "assumed_lives", ("failure_count", "spell_count", "assumed_shape", "b10", "median", "because"))
 
 
-def laws(answer: Answer, chosen: Chosen) -> None:
+@of_one("laws", key="laws_of", otherwise="Nothing of known age was watched, so no law can be fitted.")
+def laws(answer: Answer, group: LifeGroup, chosen: Chosen) -> None:
     """Show how the failures of a group lie along two laws of wear."""
-    groups = told(answer.groups, "laws")
-    if not groups:
-        text.paragraph("Nothing of known age was watched, so no law can be fitted.")
-        return
-    group = one_of(groups, key="laws_of")
-    said = lives.laws_sentence(group.laws, Clock(answer.clock))
+    said = laws_sentence(group.laws, Clock(answer.clock))
     text.paragraph(said)
     plot = _plot_of(answer, group, chosen)
     if plot is not None and plot.points:
         picture(law_figure(answer, plot), key="laws_figure", alt=f"The failures along both laws. {said}")
         text.quiet("The law whose line the dots follow from end to end is the better one; the area is where the line may lie.")
-    _table(answer, "laws", ("failure_count", "better", "weibull_b10", "lognormal_b10", "weibull_median", "lognormal_median",
+    detail_grid(answer, "laws", ("failure_count", "better", "weibull_b10", "lognormal_b10", "weibull_median", "lognormal_median",
                             "aic_difference", "because"))  # fmt: skip
 
 
@@ -123,55 +117,47 @@ def _plot_of(answer: Answer, group: LifeGroup, chosen: Chosen) -> LawPlot | None
     return alone.law_plot
 
 
-def between(answer: Answer, chosen: Chosen) -> None:
+@of_one("dating", key="between_of", otherwise="No failure is dated only to between two visits, so there is nothing to mind here.")
+def between(answer: Answer, group: LifeGroup, chosen: Chosen) -> None:
     """Show what it matters that failures are known only to lie between two visits."""
-    groups = told(answer.groups, "dating")
-    if not groups:
-        text.paragraph("No failure is dated only to between two visits, so there is nothing to mind here.")
-        return
-    group = one_of(groups, key="between_of")
-    said = lives.dating_sentence(group.dating)
+    said = dating_sentence(group.dating)
     text.paragraph(said)
     curve = group.interval_curve
     if curve is not None:
-        text.paragraph(lives.interval_sentence(curve, Clock(answer.clock), answer.level))
+        text.paragraph(interval_sentence(curve, Clock(answer.clock)))
     if curve is not None and curve.points:
         picture(interval_figure(answer, group), key="between_figure", alt=f"Where failures lie between two visits. {said}")
-    _table(answer, "dating", ("failure_count", "between_count", "b10_ratio", "median_ratio", "shape_ratio", "because"),
+    detail_grid(answer, "dating", ("failure_count", "between_count", "b10_ratio", "median_ratio", "shape_ratio", "because"),
            more=("intervals",))  # fmt: skip
 
 
-def controllers(answer: Answer, chosen: Chosen) -> None:
+@of_one("by_controller", key="controllers_of", otherwise="Nothing of known age was watched, so controllers cannot be compared.")
+def controllers(answer: Answer, group: LifeGroup, chosen: Chosen) -> None:
     """Show whether the sticks of a controller share their fate."""
-    groups = told(answer.groups, "by_controller")
-    if not groups:
-        text.paragraph("Nothing of known age was watched, so controllers cannot be compared.")
-        return
-    group = one_of(groups, key="controllers_of")
-    said = lives.controllers_sentence(group.by_controller, Clock(answer.clock), answer.level)
+    said = controllers_sentence(group.by_controller, Clock(answer.clock))
     text.paragraph(said)
     if group.by_controller.weibull is not None:
-        text.paragraph(lives.cluster_fit_sentence(group.by_controller.weibull, "controller", Clock(answer.clock)))
+        text.paragraph(cluster_fit_sentence(group.by_controller.weibull, "controller", Clock(answer.clock)))
     if group.frailty is not None:
-        text.paragraph(lives.frailty_sentence(group.frailty, answer.level))
+        text.paragraph(frailty_sentence(group.frailty, answer.level))
     if has_rows(answer, "by_controller"):
         picture(controller_figure(answer), key="controllers_figure", alt=f"Limits by controller beside limits by stick. {said}")
-    _table(answer, "controllers", ("controller_count", "design_effect", "b10", "median", "weibull_shape", "weibull_b10",
+    detail_grid(answer, "controllers", ("controller_count", "design_effect", "b10", "median", "weibull_shape", "weibull_b10",
                                    "weibull_median", "width_ratio", "variance_between", "because"))  # fmt: skip
 
 
-def sites(answer: Answer, chosen: Chosen) -> None:
+@of_one(
+    "by_site",
+    key="sites_of",
+    otherwise="Split by site the groups are sites; split by something else to see limits that allow for them.",
+)
+def sites(answer: Answer, group: LifeGroup, chosen: Chosen) -> None:
     """Show how sure lives are if sites differ."""
-    groups = told(answer.groups, "by_site")
-    if not groups:
-        text.paragraph("Split by site the groups are sites; split by something else to see limits that allow for them.")
-        return
-    group = one_of(groups, key="sites_of")
-    said = lives.sites_sentence(group.by_site, Clock(answer.clock))
+    said = sites_sentence(group.by_site, Clock(answer.clock))
     text.paragraph(said)
     if has_rows(answer, "by_site"):
         picture(site_figure(answer), key="sites_figure", alt=f"Limits by site beside limits by stick. {said}")
-    _table(answer, "sites", ("site_count", "design_effect", "b10", "median", "weibull_shape", "weibull_b10",
+    detail_grid(answer, "sites", ("site_count", "design_effect", "b10", "median", "weibull_shape", "weibull_b10",
                              "weibull_median", "width_ratio", "because"))  # fmt: skip
 
 
@@ -181,21 +167,21 @@ def clock(answer: Answer, chosen: Chosen) -> None:
     if part is None:
         text.paragraph("Nothing of known age was watched, so hours and days cannot be compared.")
         return
-    said = lives.clock_sentence(part, answer.level)
+    said = clock_sentence(part, answer.level)
     text.paragraph(said)
     if part.coefficient.estimate is not None:
         picture(clock_figure(part), key="hours_or_days_figure", alt=f"Where life stands between hours and days. {said}")
         text.quiet(f"All groups together. The dot says by which clock life goes, the line how sure that is. {realism.CLOCK}")
 
 
-def mean_counts(answer: Answer, chosen: Chosen) -> None:
+@of_one(
+    "mean_cumulative",
+    key="how_often_of",
+    otherwise="This is about whole controllers: split by family, usage or site only, or by nothing.",
+)
+def mean_counts(answer: Answer, group: LifeGroup, chosen: Chosen) -> None:
     """Show how many failures a controller has had by its age."""
-    groups = told(answer.groups, "mean_cumulative")
-    if not groups:
-        text.paragraph("This is about whole controllers: split by family, usage or site only, or by nothing.")
-        return
     clock = Clock(answer.clock)
-    group = one_of(groups, key="how_often_of")
     said = recurrent.mean_words(group.mean_cumulative, clock, answer.level)
     text.paragraph(said)
     if answer.mean_difference is not None:
@@ -203,22 +189,6 @@ def mean_counts(answer: Answer, chosen: Chosen) -> None:
     if mean_curves(answer):
         picture(mean_count_figure(answer), key="how_often_figure", alt=f"Failures per controller by its age. {said}")
     text.quiet(realism.TREND)
-    _table(answer, "mean_counts", ("controller_count", "failure_count", "mean_count", "drawn_to", "trend", "p_value", "because"))
-
-
-def _table(
-    answer: Answer, name: str, columns: tuple[str, ...], *, only: LifeGroup | None = None, more: tuple[str, ...] = ()
-) -> None:
-    """Show one of the tables of `detail_table`, and export it whole, the tables `more` beside it.
-
-    only: the group whose rows are shown, where all of them would be too many.
-    """
-    frame = getattr(detail_table, name)(answer)
-    if not len(frame):
-        return
-    shown = answer if only is None else replace(answer, groups=[only])
-    grid(getattr(detail_table, name)(shown), shown, columns, key=f"{name}_table")
-    export_buttons(
-        f"{answer.question}_{name}",
-        lambda: {one.replace("_", " "): getattr(detail_table, one)(answer) for one in (name, *more)},
+    detail_grid(
+        answer, "mean_counts", ("controller_count", "failure_count", "mean_count", "drawn_to", "trend", "p_value", "because")
     )

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import wraps
 
 import streamlit as st
 
-from pipelines.answers.record import CleaningGroup, LifeGroup
+from dashboard.parts import text
+from dashboard.parts.filters import Chosen
+from pipelines.answers.record import Answer, CleaningGroup, LifeGroup
 from pipelines.wording.label import label
 
 Group = LifeGroup | CleaningGroup
@@ -30,6 +33,23 @@ def one_of(groups: Sequence[Group], *, key: str) -> Group:
 def told(groups: Sequence[Group], part: str) -> list:
     """Return the groups that have this part, refused or not."""
     return [group for group in groups if getattr(group, part)]
+
+
+def of_one(part: str, *, key: str, otherwise: str) -> Callable[[Callable[[Answer, Group, Chosen], None]], Callable]:
+    """Make a section of an answer of one that shows a single group, picked from those with `part`; without any: `otherwise`."""
+
+    def section(show: Callable[[Answer, Group, Chosen], None]) -> Callable[[Answer, Chosen], None]:
+        @wraps(show)
+        def shown(answer: Answer, chosen: Chosen) -> None:
+            groups = told(answer.groups, part)
+            if groups:
+                show(answer, one_of(groups, key=key), chosen)
+            else:
+                text.paragraph(otherwise)
+
+        return shown
+
+    return section
 
 
 def _size(group: Group) -> int:

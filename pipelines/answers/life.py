@@ -18,7 +18,7 @@ from pipelines.estimates.survival import drawn, quantile, share_at, survival
 from pipelines.estimates.weibull import WeibullFit, weibull
 from pipelines.vocabulary import Because, Clock, Question
 from pipelines.wording import verdict
-from pipelines.wording.lives import surviving_sentence
+from pipelines.wording.laws import surviving_sentence
 
 #: With more rows of counts than this a Weibull fit takes steps twice as wide: its pairs of bounds are many.
 MOST_PAIRS = 60_000

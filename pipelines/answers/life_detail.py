@@ -38,7 +38,8 @@ from pipelines.estimates.ranks import ranks
 from pipelines.estimates.survival import drawn
 from pipelines.estimates.turnbull import quantile, turnbull
 from pipelines.vocabulary import Because
-from pipelines.wording.lives import group_clause, ranked_count
+from pipelines.wording.lives import group_clause
+from pipelines.wording.pooling import ranked_count
 
 BY_GROUP = ["group_no"]
 #: A fit of fewer failures is shown beside one whose shape is assumed.

@@ -9,7 +9,7 @@ from pipelines.answers.detail import FactorGroup, LevelRatio, RestorationGroup
 from pipelines.answers.record import Answer, CleaningGroup, LifeGroup, LifePart
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because, Clock
-from pipelines.wording import cleans, lives, realism, recurrent, verdict
+from pipelines.wording import cleans, lives, pooling, realism, recurrent, verdict
 from pipelines.wording.factors import head_words, ratio_words
 
 WIDTH = 100
@@ -49,7 +49,7 @@ def _more(answer: Answer, clock: Clock) -> list[str]:
     gap = recurrent.difference_words(answer.mean_difference, clock)
     whole = [*lives.answer_sentences(answer), *([gap] if gap else [])]
     groups = answer.groups if len(answer.groups) <= FEW_GROUPS else []
-    ranked = lives.ranked_count([one for one in groups if isinstance(one, LifeGroup)])
+    ranked = pooling.ranked_count([one for one in groups if isinstance(one, LifeGroup)])
     if len(groups) == 1:
         whole += _more_of_group(groups[0], answer, clock, ranked)
         groups = []

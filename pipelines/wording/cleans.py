@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipelines.vocabulary import Because
+from pipelines.wording.estimate import interval_words
 from pipelines.wording.verdict import counted, few_sites_words, limits_words, reason_words, share_words, sites_words
 
 #: From this on attempts on one controller are said to go alike: limits a tenth too narrow.
@@ -50,10 +51,10 @@ def pooled_words(pooled, group_count: int, *, is_followed: bool = True) -> str:
         return ""
     if pooled.because is not None:
         return f"Judged together with the other groups, nothing can be said: {reason_words(pooled.because)}."
-    parts = [f"{_share_words(pooled.same_day)} passed the same day"]
+    parts = [f"{interval_words(pooled.same_day)} passed the same day"]
     if pooled.durable.estimate is not None:
         parts.append(
-            f"{_share_words(pooled.durable)} still good at the horizon" + ("" if is_followed else ", told by the others")
+            f"{interval_words(pooled.durable)} still good at the horizon" + ("" if is_followed else ", told by the others")
         )
     return f"Judged together with the other groups: {'; '.join(parts)}{_place_words(pooled.place, group_count)}."
 
@@ -83,10 +84,6 @@ def by_site_words(by_site) -> str:
         return f"Limits by site are not given ({sites}): {reason_words(by_site.because)}."
     said = f"Counted by site ({sites}) the interval is {limits_words(share.low, share.high, share_words)}."
     return f"{said}{few_sites_words(by_site.sites)}"
-
-
-def _share_words(one) -> str:
-    return f"{share_words(one.estimate)} ({limits_words(one.low, one.high, share_words)})"
 
 
 def _place_words(place, group_count: int) -> str:
