@@ -90,7 +90,7 @@ class Settings:
     )
     clean_minutes: float | None = _setting(
         None, unit="minutes per clean", low=0, high=10_000,
-        help="Bench time of one clean of a stick, its test included. Blank: what the jobs say by family and depth, else asked for.",
+        help="Bench time of one clean of a stick with its test. Blank: what the jobs say by family and depth, else asked for.",
     )
     replace_minutes: float | None = _setting(
         None, unit="minutes per new part", low=0, high=10_000,

@@ -84,6 +84,8 @@ class FailureMechanism(StrEnum):
 
 #: The mechanisms that a clean takes away; no clean gives back what the others took.
 CLEANABLE = frozenset({FailureMechanism.CONTAMINATION, FailureMechanism.LIQUID_RESIDUE})
+#: What is worn through does not recover by cleaning. Common practice; no source is known to us.
+WORN = frozenset({FailureMechanism.TRACK_WEAR, FailureMechanism.WIPER_WEAR})
 
 
 class MechanismEvidence(StrEnum):
@@ -202,6 +204,14 @@ class Fate(StrEnum):
     NEW_PART = "new_part"
     SCRAP = "scrap"
     OPEN = "open"
+
+
+class Course(StrEnum):
+    """What to do with a bad stick."""
+
+    CLEAN_FIRST = "clean_first"
+    NEW_PART = "new_part"
+    SCRAP = "scrap"
 
 
 class InspectionDecision(StrEnum):

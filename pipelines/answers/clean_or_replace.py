@@ -13,14 +13,14 @@ from pipelines.answers.bench_money import BenchMoney, bench_money
 from pipelines.answers.bench_record import BenchRecord, bench_record
 from pipelines.answers.clean_or_replace_record import Band, BenchRest, Calibration, CleanOrReplace, DepthOption, NextClean
 from pipelines.answers.question import Asked
-from pipelines.decisions.clean_or_replace import Advice, Costs, Course, clean_or_replace
+from pipelines.decisions.clean_or_replace import Advice, Costs, clean_or_replace
 from pipelines.estimates.coming_cleans import ComingCleans, Mixed, coming_cleans_of
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.missing_words import missing_words
 from pipelines.estimates.triage import DRAWS
 from pipelines.facts.read import Connection
 from pipelines.settings import Settings
-from pipelines.vocabulary import Because, Question
+from pipelines.vocabulary import Because, Course, Question
 from pipelines.wording import bench as words
 
 #: The draws of so many sticks stand in memory at once.

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from pipelines.answers.bench_case import BenchCase
 from pipelines.answers.lot_money import Missing, Source
 from pipelines.answers.record import plain
-from pipelines.decisions.clean_or_replace import Costs, Course
+from pipelines.decisions.clean_or_replace import Costs
 from pipelines.estimates.estimate import Estimate
-from pipelines.vocabulary import Because
+from pipelines.vocabulary import Because, Course
 
 
 @dataclass(frozen=True)

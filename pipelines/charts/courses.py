@@ -10,7 +10,7 @@ from pipelines.answers.clean_or_replace_record import CleanOrReplace
 from pipelines.charts.dots import dot_figure, row_name
 from pipelines.charts.frame import escaped
 from pipelines.charts.theme import FAINT, SCREEN, Palette
-from pipelines.decisions.clean_or_replace import Course
+from pipelines.vocabulary import Course
 from pipelines.wording.bench import course_words
 from pipelines.wording.lots import money_words
 from pipelines.wording.verdict import value_words

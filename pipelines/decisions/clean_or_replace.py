@@ -4,26 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 
 from pipelines.errors import InputError
 from pipelines.estimates.coming_cleans import ComingCleans
-from pipelines.vocabulary import Because, FailureMechanism
+from pipelines.vocabulary import WORN, Because, Course
 
 #: Under this probability of being the cheapest a course is called close.
 SURE = 0.8
-#: What cleaning does not give back. Common practice; no source is known to us.
-WORN = frozenset({FailureMechanism.TRACK_WEAR, FailureMechanism.WIPER_WEAR})
-
-
-class Course(StrEnum):
-    """What to do with a bad stick."""
-
-    CLEAN_FIRST = "clean_first"
-    NEW_PART = "new_part"
-    SCRAP = "scrap"
 
 
 @dataclass(frozen=True)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Protocol
 
-from pipelines.decisions.clean_or_replace import WORN, Advice, Course
 from pipelines.estimates.estimate import Estimate
-from pipelines.vocabulary import Because
+from pipelines.vocabulary import WORN, Because, Course
 from pipelines.wording.costs import cost_words
 from pipelines.wording.lots import money_words
 from pipelines.wording.verdict import counted, limits_words, reason_words, share_words, value_words
@@ -21,6 +21,19 @@ _SAID = {
     "af_rest_offset_pct": "the rest offset", "af_jitter_pct": "the jitter", "af_return_spread_pct": "the return spread",
     "af_reach_pct": "the reach", "af_linearity_pct": "the linearity",
 }  # fmt: skip
+
+
+class Advised(Protocol):
+    """What is said of an advice: `decisions.clean_or_replace.Advice`."""
+
+    course: Course | None
+    expected_cost: dict[Course, float]
+    sure_share: float | None
+    is_close: bool
+    clean_until: int | None
+    after_cleans: Course | None
+    because: Because | None
+    is_rule_of_thumb: bool
 
 
 def course_words(course: Course | str) -> str:
@@ -48,7 +61,7 @@ def days_words(days: float) -> str:
 
 
 def advice_sentence(
-    told: Advice, passes: Estimate, holds: Estimate, *, depth: str | None, warranty_days: float, currency: str | None,
+    told: Advised, passes: Estimate, holds: Estimate, *, depth: str | None, warranty_days: float, currency: str | None,
     unlike: Sequence[str], first_number: int, missing: Sequence[str],
 ) -> str:  # fmt: skip
     """Say what to do with a stick, the chances, the costs and when to stop; or why nothing can be advised."""
@@ -134,7 +147,7 @@ def _chances(passes: Estimate, holds: Estimate, warranty_days: float) -> str:
     return f"{found}, and {of_ten_words(holds.estimate)} of those hold {days_words(warranty_days)}."
 
 
-def _head(told: Advice, how: str, chances: str) -> str:
+def _head(told: Advised, how: str, chances: str) -> str:
     if told.course is Course.CLEAN_FIRST:
         head = f"Clean it first{how}: it passes in {chances}"
     else:
@@ -142,14 +155,14 @@ def _head(told: Advice, how: str, chances: str) -> str:
     return f"Too close to call. By a little, {head[0].lower()}{head[1:]}" if told.is_close else head
 
 
-def _costs(told: Advice, currency: str | None) -> str:
+def _costs(told: Advised, currency: str | None) -> str:
     others = sorted((one for one in told.expected_cost if one is not told.course), key=told.expected_cost.get)
     against = _listed([f"{money_words(told.expected_cost[one], currency)} for {_AS[one]}" for one in others])
     sure = f"; it is the cheapest in {of_ten_words(told.sure_share)} of what the record allows" if told.is_close else ""
     return f"Expected cost {money_words(told.expected_cost[told.course], currency)}, against {against}{sure}."
 
 
-def _stop(told: Advice, first_number: int) -> list[str]:
+def _stop(told: Advised, first_number: int) -> list[str]:
     if told.course is not Course.CLEAN_FIRST:
         return []
     then = _THEN[told.after_cleans]

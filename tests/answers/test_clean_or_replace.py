@@ -15,10 +15,9 @@ from pipelines.answers.bench_record import bench_record
 from pipelines.answers.bench_text import bench_csv, bench_text
 from pipelines.answers.clean_or_replace import advise
 from pipelines.answers.printed import csv_of, text_of
-from pipelines.decisions.clean_or_replace import Course
 from pipelines.estimates.coming_cleans import coming_cleans
 from pipelines.settings import Settings
-from pipelines.vocabulary import Because
+from pipelines.vocabulary import Because, Course
 from tests.answers.logs import EXACT, Log, register, reports
 from tests.answers.test_contract import VALUES, inside, keys, rows
 from tests.pipeline.made_fleet import loaded_fleet

@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipelines.decisions.clean_or_replace import SURE, Costs, Course, clean_or_replace
+from pipelines.decisions.clean_or_replace import SURE, Costs, clean_or_replace
 from pipelines.errors import InputError
 from pipelines.estimates.coming_cleans import ComingCleans
-from pipelines.vocabulary import Because
+from pipelines.vocabulary import Because, Course
 
 COSTS = Costs(clean_cost=4.0, replace_cost=22.0, return_cost=9.0)
 

@@ -8,9 +8,9 @@ import pytest
 
 from pipelines.answers.bench_money import BENCH_COSTS
 from pipelines.answers.case import CASE
-from pipelines.decisions.clean_or_replace import Advice, Course
+from pipelines.decisions.clean_or_replace import Advice
 from pipelines.estimates.estimate import Estimate
-from pipelines.vocabulary import Because, Question
+from pipelines.vocabulary import Because, Course, Question
 from pipelines.wording import bench
 
 PASSES, HOLDS = Estimate(0.7, 0.62, 0.77), Estimate(0.8, 0.7, 0.9)
