@@ -19,9 +19,8 @@ _PARTS = ("units", "fates", "unsold", "prices", "hours", "spent", "returns")
 def past_lots_text(answer: PastLots) -> str:
     """Return the whole answer as text."""
     money = f" · {answer.currency}" if answer.currency else ""
-    blocks = [
-        f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.forecast_level)} forecasts{money}"
-    ]
+    watched = f"log {answer.log_start} to {answer.log_end}" if answer.log_end else "no dated row in the log"
+    blocks = [f"{answer.question} · {watched} · {level_words(answer.forecast_level)} forecasts{money}"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
     if answer.lots:

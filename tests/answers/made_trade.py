@@ -21,7 +21,7 @@ COSTS = {"other_fault_share": 0.0, "return_share": 0.0, "warranty_days": 0, "lab
          "freight_out": 3.0, "harvest_value": 2.0, "return_cost": 0.0}  # fmt: skip
 
 
-def made_trade(seed: int, *, lots: int = 45, seller_logit: float = 0.0, fall: float = 0.0) -> dict[str, pd.DataFrame]:
+def made_trade(seed: int, *, lots: int = 36, seller_logit: float = 0.0, fall: float = 0.0) -> dict[str, pd.DataFrame]:
     """Return the tables job, sale and lot; seller_logit: what is added to the logits of Cedar's units; fall: by so much
     less, as a share, units sell for if their lot is bought half the span later."""
     rng = np.random.default_rng(seed)

@@ -26,8 +26,10 @@ SELECT
         sum(coalesce(received_count, bought_count)) OVER whole_lot - sum(seen_count) OVER whole_lot
     )) ELSE 0 END AS not_seen_count,
     -- several lines with the very same price: perhaps that of the whole lot, written on each
-    count(*) FILTER (WHERE is_listed) OVER whole_lot > 1
-        AND min(lot_price) OVER whole_lot = max(lot_price) OVER whole_lot AS is_price_repeated
+    coalesce(
+        count(*) FILTER (WHERE is_listed) OVER whole_lot > 1
+            AND min(lot_price) OVER whole_lot = max(lot_price) OVER whole_lot, false
+    ) AS is_price_repeated
 FROM line
 WINDOW whole_lot AS (PARTITION BY lot_id)
 ORDER BY lot_id, family;

@@ -7,7 +7,9 @@ WITH judged AS (
         lot_unit.*,
         coalesce(finished_on, intake_on) <= setting.log_end - CAST($given_up_after_days AS INTEGER) AS is_given_up,
         sold_on IS NOT NULL OR fate = 'scrap' OR is_given_up AS is_settled,
-        coalesce(unix_date(returned_on) <= least(unix_date(sold_on) + warranty_days, setting.cut_day), false) AS is_back,
+        coalesce(
+            unix_date(returned_on) <= unix_date(sold_on) + warranty_days AND unix_date(returned_on) <= setting.cut_day, false
+        ) AS is_back,
         CASE
             WHEN NOT is_back AND warranty_days > 0
                 THEN least(greatest(unix_date(sold_on) + warranty_days - setting.cut_day, 0) / warranty_days, 1)
