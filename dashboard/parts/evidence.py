@@ -14,7 +14,7 @@ from dashboard.parts.export import answer_sheets, export_buttons
 from dashboard.parts.grid import grid
 from dashboard.parts.picture import picture
 from dashboard.parts.verdict import LEAST_FAILURES
-from pipelines.answers.detail import FactorGroup
+from pipelines.answers.factors_record import FactorGroup
 from pipelines.answers.record import Answer, CleaningGroup
 from pipelines.answers.table import table
 from pipelines.charts import factors as compared

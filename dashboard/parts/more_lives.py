@@ -9,7 +9,7 @@ from dashboard.parts import text
 from dashboard.parts.detail_grid import detail_grid
 from dashboard.parts.filters import Chosen
 from dashboard.parts.picture import of_one, one_of, picture, told
-from pipelines.answers.detail import LawPlot
+from pipelines.answers.laws_record import LawPlot
 from pipelines.answers.record import Answer, LifeGroup
 from pipelines.charts.beside import controller_figure, has_rows, pooled_figure, site_figure, survivor_figure, undrawn
 from pipelines.charts.clock import clock_figure

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from pipelines.answers.detail import ByController, BySite, Place, PooledShare, Standardised
-from pipelines.answers.life import group_keys, group_numbers
+from pipelines.answers.groups import group_keys, group_numbers
 from pipelines.answers.life_clusters import told_of_sites
 from pipelines.answers.question import DATES, Asked
 from pipelines.answers.record import CleaningGroup

@@ -7,7 +7,7 @@ import pandas as pd
 from pipelines.answers.cleaning_detail import cleaning_detail
 from pipelines.answers.clock import HourCheck
 from pipelines.answers.frame import answer
-from pipelines.answers.life import group_keys, group_numbers
+from pipelines.answers.groups import group_keys, group_numbers
 from pipelines.answers.question import Asked
 from pipelines.answers.record import Answer, CleaningGroup, Durable, SameDay
 from pipelines.answers.spells import grid_for

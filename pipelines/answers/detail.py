@@ -6,91 +6,10 @@ A part that was not asked for (`is_brief`), or does not go with the question, is
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
-
-
-@dataclass(frozen=True)
-class Lognormal:
-    """A lognormal fit; log_sd is the standard deviation of the natural log of life."""
-
-    because: Because | None
-    log_sd: Estimate
-    b10: Estimate
-    median: Estimate
-    log_likelihood: float | None
-
-
-@dataclass(frozen=True)
-class Laws:
-    """The two laws side by side. better: weibull, lognormal or too_close, by an AIC difference of 2.
-
-    aic_difference: Weibull less lognormal; b10_ratio, median_ratio: lognormal over Weibull.
-    """
-
-    because: Because | None
-    better: str | None
-    aic_difference: float | None
-    b10_ratio: float | None
-    median_ratio: float | None
-    lognormal: Lognormal
-
-
-@dataclass(frozen=True)
-class LawPoint:
-    """One age with failures: the share failed by then, and its height on the axis on which each law is a straight line."""
-
-    at: float
-    failed_share: float
-    weibull_height: float
-    lognormal_height: float
-
-
-@dataclass(frozen=True)
-class LawStep:
-    """The height of a fitted law at one age, with its limits."""
-
-    at: float
-    height: float
-    low: float | None
-    high: float | None
-
-
-@dataclass(frozen=True)
-class LawPlot:
-    """The probability plot of an answer of one group; a law that was not fitted has no steps, and `laws` says why."""
-
-    points: list[LawPoint]
-    weibull: list[LawStep]
-    lognormal: list[LawStep]
-
-
-@dataclass(frozen=True)
-class AssumedLife:
-    """Lives under one assumed Weibull shape."""
-
-    shape: float
-    scale: Estimate
-    b10: Estimate
-    median: Estimate
-
-
-@dataclass(frozen=True)
-class AssumedShape:
-    """Lives under an assumed shape, for groups with few failures or none.
-
-    shape_from: `pooled` (shared by the answer's groups) or `setting`. is_one_sided: nothing failed, so there are lower
-    limits only. between: failures put at the middle of their interval. others: 0.5 less and more.
-    """
-
-    because: Because | None
-    shape_from: str | None
-    is_one_sided: bool
-    between: int
-    life: AssumedLife | None
-    others: list[AssumedLife]
 
 
 @dataclass(frozen=True)
@@ -178,18 +97,6 @@ class PooledShare:
     same_day: Estimate
     durable: Estimate
     place: Place
-
-
-@dataclass(frozen=True)
-class SurvivingAt:
-    """The share still good at the age of the setting `age`, by the curve and by both laws; at_risk: watched at that age."""
-
-    age: float
-    unit: str
-    at_risk: int
-    curve: Estimate
-    weibull: Estimate
-    lognormal: Estimate
 
 
 @dataclass(frozen=True)
@@ -347,80 +254,3 @@ class MeanDifference:
     compared_at: float | None
     overall: Estimate
     is_shown: bool
-
-
-@dataclass(frozen=True)
-class CleanEffect:
-    """One depth of clean: the share of age it gives back, and the share still good at the horizon."""
-
-    depth: str
-    cleans: int
-    restoration_share: Estimate
-    holding_share: Estimate
-
-
-@dataclass(frozen=True)
-class RestorationGroup:
-    """One group of the question restoration. memory: whole or last; is_memory_told: the other fits clearly worse.
-
-    is_by_cause: shape and shares are of the failures that cleans reach. fit_p: p-value that the law holds after cleans.
-    """
-
-    by: dict[str, str | int | None]
-    because: Because | None
-    sentence: str
-    counts: dict[str, int]
-    memory: str | None
-    is_memory_told: bool
-    shape: Estimate
-    variance_between: float | None
-    log_likelihood: float | None
-    effects: list[CleanEffect]
-    is_by_cause: bool = False
-    fit_p: float | None = None
-
-
-@dataclass(frozen=True)
-class LevelRatio:
-    """One level of a factor (None: not recorded) against the reference level, whose ratios are 1.
-
-    pooled: the rare levels that stand together under `other`.
-    """
-
-    factor: str
-    level: str | None
-    is_reference: bool
-    spells: int
-    failures: int
-    hazard_ratio: Estimate
-    life_ratio: Estimate
-    pooled: list[str | None] = field(default_factory=list)
-
-
-@dataclass(frozen=True)
-class FactorCheck:
-    """Whether one hazard ratio serves at every age (p adjusted by Holm over the factors)."""
-
-    factor: str
-    because: Because | None
-    p_adjusted: float | None
-    is_changing: bool | None
-
-
-@dataclass(frozen=True)
-class FactorGroup:
-    """One group of the question factors. of: time-to-failure or recurrence; by is always empty.
-
-    Factors left out: at_fault, which cannot be told from the others; one_level; blank on too many that did not fail.
-    """
-
-    by: dict[str, str | int | None]
-    of: str
-    because: Because | None
-    sentence: str
-    counts: dict[str, int]
-    at_fault: list[str]
-    one_level: list[str]
-    ratios: list[LevelRatio]
-    checks: list[FactorCheck]
-    blank: list[str] = field(default_factory=list)

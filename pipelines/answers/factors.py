@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pandas as pd
 
-from pipelines.answers.detail import FactorCheck, FactorGroup, LevelRatio
+from pipelines.answers.factors_record import FactorCheck, FactorGroup, LevelRatio
 from pipelines.answers.frame import answer
 from pipelines.answers.question import BY, DATES, Asked
 from pipelines.answers.record import Answer

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from pipelines.answers.detail import LawPlot, LawPoint, LawStep
+from pipelines.answers.laws_record import LawPlot, LawPoint, LawStep
 from pipelines.answers.question import Asked
 from pipelines.estimates.probability_plot import PlotLine, probability_plot
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
-from pipelines.answers.detail import SurvivingAt
+from pipelines.answers.groups import by_group, group_keys, group_numbers
+from pipelines.answers.laws_record import SurvivingAt
 from pipelines.answers.question import Asked
 from pipelines.answers.record import CurvePoint, LifeGroup, LifePart, WeibullPart
 from pipelines.answers.spells import Read, clock_warnings, hours_refusal, no_length_warnings, without_denominator
@@ -60,9 +61,9 @@ def life_answer_parts(
     if refused is None and blank:
         refused = (Because.NO_DENOMINATOR, verdict.no_denominator_sentence(blank))
     if refused:
-        return Lives(refused_groups(read, asked, *refused), [], None)
+        return Lives(_refused_groups(read, asked, *refused), [], None)
     warnings = [*clock_warnings(read, asked), *no_length_warnings(read)]
-    groups, known = life_groups(read, asked, say=say, say_since_seen=say_since_seen)
+    groups, known = _groups(read, asked, say=say, say_since_seen=say_since_seen)
     return Lives(groups, warnings, known)
 
 
@@ -84,9 +85,7 @@ def _few_at(part: LifePart, age: float | None) -> int | None:
     return next((point.at_risk for point in part.curve if point.at == age and not point.is_drawn), None)
 
 
-def life_groups(
-    read: Read, asked: Asked, *, say: Say, say_since_seen: Say | None = None
-) -> tuple[list[LifeGroup], Known]:  # fmt: skip
+def _groups(read: Read, asked: Asked, *, say: Say, say_since_seen: Say | None) -> tuple[list[LifeGroup], Known]:
     """Return one LifeGroup per combination of the grouping columns, in sorted order, and what those of known age were.
 
     `say_since_seen` adds the modules of unknown age as a part of their own; without it there are none.
@@ -99,28 +98,22 @@ def life_groups(
     )
     groups = []
     for number, by in enumerate(keys):
-        part = _said(parts[number], say, read.clock, asked.level)
-        since = _said(unknown_parts[number], say_since_seen, read.clock, asked.level) if say_since_seen else None
-        if since is not None and since.counts["spells"] == 0:
-            since = None
-        groups.append(LifeGroup(
-            by=by, because=part.because, sentence=part.sentence, counts=part.counts, curve=part.curve,
-            drawn_from=part.drawn_from, curve_quantiles=part.curve_quantiles, weibull=part.weibull,
-            since_first_seen=since,
-        ))  # fmt: skip
+        part, since = _said(parts[number], say, read.clock, asked.level), None
+        if say_since_seen and unknown_parts[number].counts["spells"]:
+            since = _said(unknown_parts[number], say_since_seen, read.clock, asked.level)
+        groups.append(LifeGroup(by, **vars(part), since_first_seen=since))
     return _with_survivors(groups, known, read.clock, asked), known
 
 
-def refused_groups(read: Read, asked: Asked, because: Because, sentence: str) -> list[LifeGroup]:
+def _refused_groups(read: Read, asked: Asked, because: Because, sentence: str) -> list[LifeGroup]:
     """Return the groups with their counts but no estimate, for a reason that holds for all of them."""
     keys = group_keys([read.numbers], asked.by) or [dict.fromkeys(asked.by)]
-    refused = {"b10": Estimate.refused(because), "median": Estimate.refused(because)}
     counts = _numbers(read, keys, asked.by, is_age_known=None)
+    survivors = _refused_survivors(because, read.clock, asked)
     return [
-        LifeGroup(by, because, sentence, counts[number], [], None, refused, _no_weibull(because),
-                  surviving_at=_refused_survivors(because, read.clock, asked))
-        for number, by in enumerate(keys)
-    ]  # fmt: skip
+        LifeGroup(by, **vars(_refused_part(because, sentence, numbers)), surviving_at=survivors)
+        for by, numbers in zip(keys, counts, strict=True)
+    ]
 
 
 def _with_survivors(groups: list[LifeGroup], known: Known, clock: Clock, asked: Asked) -> list[LifeGroup]:
@@ -147,31 +140,7 @@ def _refused_survivors(because: Because, clock: Clock, asked: Asked) -> Survivin
 
 
 def _said(part: LifePart, say: Say, clock: Clock, level: float) -> LifePart:
-    return LifePart(**{**vars(part), "sentence": say(part, clock, level)})
-
-
-def group_keys(frames: list[pd.DataFrame], by: tuple[str, ...]) -> list[dict[str, str | int | None]]:
-    """Return the combinations of the grouping columns that occur, sorted, blanks last; one empty one without `by`."""
-    if not by:
-        return [{}]
-    frame = pd.concat([one[list(by)].drop_duplicates() for one in frames])
-    rows = {_row(row) for row in frame.itertuples(index=False)}
-    ordered = sorted(rows, key=lambda row: [(one is None, 0 if one is None else one) for one in row])
-    return [dict(zip(by, row, strict=True)) for row in ordered]
-
-
-def _row(row: tuple) -> tuple:
-    return tuple(None if pd.isna(one) else one if isinstance(one, str) else int(one) for one in row)
-
-
-def group_numbers(frame: pd.DataFrame, keys: list[dict], by: tuple[str, ...]) -> np.ndarray:
-    """Return for each row of `frame` the place of its group in `keys`."""
-    if not by:
-        return np.zeros(len(frame), dtype=np.int64)
-    place = {tuple(key.values()): number for number, key in enumerate(keys)}
-    code = frame.groupby(list(by), dropna=False, sort=False).ngroup()
-    firsts = frame.loc[~code.duplicated(), list(by)]
-    return np.array([place[_row(row)] for row in firsts.itertuples(index=False)], dtype=np.int64)[code.to_numpy()]
+    return replace(part, sentence=say(part, clock, level))
 
 
 def _numbers(read: Read, keys: list[dict], by: tuple[str, ...], *, is_age_known: bool | None) -> list[dict[str, int]]:
@@ -192,15 +161,6 @@ def _numbers(read: Read, keys: list[dict], by: tuple[str, ...], *, is_age_known:
     ]
 
 
-def by_group(
-    frame: pd.DataFrame, columns: Sequence[str], keys: list[dict], by: tuple[str, ...], *, is_age_known: bool = True
-) -> pd.DataFrame:
-    """Return `columns` of the counts of known (or unknown) age, and `group_no`, the place of their group in `keys`."""
-    is_mine = frame["is_age_known"].to_numpy(dtype=bool) == is_age_known
-    mine = frame.loc[is_mine, [*columns, "spell_count"]].reset_index(drop=True)
-    return mine.assign(group_no=group_numbers(frame.loc[is_mine, list(by)].reset_index(drop=True), keys, by))
-
-
 def _known(counts: pd.DataFrame, read: Read, keys: list[dict], asked: Asked, *, is_age_known: bool) -> Known:
     mine = by_group(counts, ["entry", "lower", "upper", "at", "is_failure"], keys, asked.by, is_age_known=is_age_known)
     if not len(mine):
@@ -217,9 +177,7 @@ def _known(counts: pd.DataFrame, read: Read, keys: list[dict], asked: Asked, *, 
 
 def _parts(known: Known, read: Read, asked: Asked, *, is_age_known: bool) -> list[LifePart]:
     numbers = _numbers(read, known.keys, asked.by, is_age_known=is_age_known)
-    return [
-        _part(one, known.curves.get(number), known.fits.get(number), asked) for number, one in enumerate(numbers)
-    ]  # fmt: skip
+    return [_part(one, known.curves.get(number), known.fits.get(number), asked) for number, one in enumerate(numbers)]
 
 
 def _coarser(counts: pd.DataFrame, *, step: float) -> pd.DataFrame:
@@ -233,9 +191,7 @@ def _coarser(counts: pd.DataFrame, *, step: float) -> pd.DataFrame:
 
 def _part(numbers: dict[str, int], curve: pd.DataFrame | None, fit: WeibullFit | None, asked: Asked) -> LifePart:
     if curve is None or fit is None:
-        none = Because.NO_SPELLS
-        refused = {"b10": Estimate.refused(none), "median": Estimate.refused(none)}
-        return LifePart(none, "", numbers, [], None, refused, _no_weibull(none))
+        return _refused_part(Because.NO_SPELLS, "", numbers)
     shown = drawn(curve, spell_count=numbers["spells"], min_at_risk=asked.settings.min_at_risk)
     return LifePart(
         because=Because.NO_FAILURES if numbers["failures"] == 0 else None,
@@ -248,8 +204,11 @@ def _part(numbers: dict[str, int], curve: pd.DataFrame | None, fit: WeibullFit |
     )
 
 
-def _no_weibull(because: Because) -> WeibullPart:
-    return WeibullPart(because, *[Estimate.refused(because)] * 4, None)
+def _refused_part(because: Because, sentence: str, numbers: dict[str, int]) -> LifePart:
+    refused = Estimate.refused(because)
+    return LifePart(
+        because, sentence, numbers, [], None, {"b10": refused, "median": refused}, WeibullPart(because, *[refused] * 4, None)
+    )
 
 
 def _points(curve: pd.DataFrame) -> list[CurvePoint]:

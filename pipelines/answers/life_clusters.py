@@ -8,7 +8,8 @@ from math import log
 import pandas as pd
 
 from pipelines.answers.detail import ByController, BySite, Frailty, WeibullByCluster
-from pipelines.answers.life import Known, by_group
+from pipelines.answers.groups import by_group
+from pipelines.answers.life import Known
 from pipelines.answers.question import Asked
 from pipelines.answers.spells import BLANK_SHARE, Read
 from pipelines.estimates.clustered import LEAST_CLUSTERS, clustered_life

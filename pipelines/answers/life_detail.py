@@ -10,19 +10,9 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from pipelines.answers.detail import (
-    AssumedLife,
-    AssumedShape,
-    CommonShape,
-    Dating,
-    Interval,
-    IntervalCurve,
-    Laws,
-    Lognormal,
-    Place,
-    PooledLife,
-)
+from pipelines.answers.detail import CommonShape, Dating, Interval, IntervalCurve, Place, PooledLife
 from pipelines.answers.law_plot import law_plot
+from pipelines.answers.laws_record import AssumedLife, AssumedShape, Laws, Lognormal
 from pipelines.answers.life import Known, Lives
 from pipelines.answers.life_clusters import by_controller, by_site
 from pipelines.answers.life_mechanisms import by_mechanism

@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 
 from pipelines.answers.detail import FailedPoint, Mechanism, MechanismTest
-from pipelines.answers.life import Known, by_group
+from pipelines.answers.groups import by_group
+from pipelines.answers.life import Known
 from pipelines.answers.question import Asked
 from pipelines.answers.spells import Read
 from pipelines.estimates.competing import cumulative_incidence

@@ -7,27 +7,24 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from pipelines.answers.detail import (
-    AssumedShape,
     ByController,
     BySite,
     ClockQuestion,
     CommonShape,
     Dating,
-    FactorGroup,
     Frailty,
     IntervalCurve,
-    LawPlot,
-    Laws,
     MeanCumulative,
     MeanDifference,
     Mechanism,
     MechanismTest,
     PooledLife,
     PooledShare,
-    RestorationGroup,
     Standardised,
-    SurvivingAt,
 )
+from pipelines.answers.factors_record import FactorGroup
+from pipelines.answers.laws_record import AssumedShape, LawPlot, Laws, SurvivingAt
+from pipelines.answers.restoration_record import RestorationGroup
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
 

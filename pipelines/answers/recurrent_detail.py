@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from pipelines.answers.detail import MeanCumulative, MeanDifference, MeanPoint, TrendPart
-from pipelines.answers.life import group_keys, group_numbers
+from pipelines.answers.groups import group_keys, group_numbers
 from pipelines.answers.question import DATES, Asked
 from pipelines.answers.record import LifeGroup
 from pipelines.answers.spells import Read

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipelines.answers.detail import CleanEffect, RestorationGroup
 from pipelines.answers.frame import answer
-from pipelines.answers.life import group_keys, group_numbers
+from pipelines.answers.groups import group_keys, group_numbers
 from pipelines.answers.question import Asked
 from pipelines.answers.record import Answer
+from pipelines.answers.restoration_record import CleanEffect, RestorationGroup
 from pipelines.answers.sample import sampled
 from pipelines.answers.spells import Read, clock_warnings, hours_refusal, read_spells, without_denominator
 from pipelines.answers.time_to_failure import is_truncated
@@ -41,7 +41,7 @@ def restoration(connection: Connection, asked: Asked) -> Answer:
     if len(used) < len(rows):
         warnings.append(wording.sampled_warning(used=len(used), of=len(rows)))
     keys = group_keys([read.numbers], asked.by) or [dict.fromkeys(asked.by)]
-    groups = _groups(used, keys, read, asked, _refusal(read, seen, asked))
+    groups = _groups(used, keys, read, asked, refusal(read, seen, asked))
     if any(group.because is Because.TOO_LARGE for group in groups):
         warnings.append(wording.many_warning(used=MOST_GROUPS, of=len(groups)))
     if any(effect.restoration_share.estimate is not None for group in groups for effect in group.effects):
@@ -75,7 +75,8 @@ def is_cleanable(rows: pd.DataFrame) -> pd.Series:
     return told if told.nunique() == 2 else told.where(told.isna(), None)
 
 
-def _refusal(read: Read, seen: Window, asked: Asked) -> tuple[Because, str] | None:
+def refusal(read: Read, seen: Window, asked: Asked) -> tuple[Because, str] | None:
+    """Return why whole module lives tell nothing here, and the sentence, else None."""
     blank = without_denominator(read.numbers, asked.by)
     if is_truncated(seen):
         return Because.FAILURES_ONLY, verdict.failures_only_sentence()

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pandas as pd
 
-from pipelines.answers.detail import FactorGroup, RestorationGroup
+from pipelines.answers.factors_record import FactorGroup
 from pipelines.answers.record import Answer, CleaningGroup, LifeGroup, LifePart
+from pipelines.answers.restoration_record import RestorationGroup
 from pipelines.estimates.estimate import Estimate
 
 

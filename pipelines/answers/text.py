@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from textwrap import fill
 
-from pipelines.answers.detail import FactorGroup, LevelRatio, RestorationGroup
+from pipelines.answers.factors_record import FactorGroup, LevelRatio
 from pipelines.answers.record import Answer, CleaningGroup, LifeGroup, LifePart
+from pipelines.answers.restoration_record import RestorationGroup
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because, Clock
 from pipelines.wording import cleans, lives, pooling, realism, recurrent, verdict

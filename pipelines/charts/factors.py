@@ -7,7 +7,7 @@ from math import ceil, floor, log2, log10
 
 import plotly.graph_objects as go
 
-from pipelines.answers.detail import FactorGroup, LevelRatio
+from pipelines.answers.factors_record import FactorGroup, LevelRatio
 from pipelines.charts.dots import Dot, add_dots, add_rule, dot_figure, row_name
 from pipelines.charts.theme import SCREEN, Palette
 from pipelines.wording.verdict import column_words, counted, limits_words, value_words

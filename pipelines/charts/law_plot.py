@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 import plotly.graph_objects as go
 
-from pipelines.answers.detail import LawPlot, LawStep
+from pipelines.answers.laws_record import LawPlot, LawStep
 from pipelines.answers.record import Answer
 from pipelines.charts.frame import age_axis, framed, unit
 from pipelines.charts.theme import SCREEN, Palette

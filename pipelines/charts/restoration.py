@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import plotly.graph_objects as go
 
-from pipelines.answers.detail import CleanEffect, RestorationGroup
 from pipelines.answers.record import Answer
+from pipelines.answers.restoration_record import CleanEffect, RestorationGroup
 from pipelines.charts.dots import Dot, add_dots, dot_figure, row_name, share_axis
 from pipelines.charts.theme import SCREEN, Palette
 from pipelines.wording.label import label

@@ -10,7 +10,7 @@ from importlib.resources import files
 import pytest
 
 from pipelines import cli
-from pipelines.answers import BY, DATES, ask, detail
+from pipelines.answers import BY, DATES, ask, detail, laws_record
 from pipelines.answers.frame import LEFT_OUT
 from pipelines.answers.text import answer_text
 from pipelines.settings import Settings
@@ -65,8 +65,8 @@ def test_an_answer_holds_the_keys_of_the_page_and_no_others(plain, question):
 
 #: Parts of a group or of the whole answer that the page describes by their own names, with their record.
 PARTS = {
-    "laws": detail.Laws, "law_plot": detail.LawPlot, "lognormal": detail.Lognormal,
-    "assumed_shape": detail.AssumedShape, "dating": detail.Dating,
+    "laws": laws_record.Laws, "law_plot": laws_record.LawPlot, "lognormal": laws_record.Lognormal,
+    "assumed_shape": laws_record.AssumedShape, "dating": detail.Dating,
     "interval_curve": detail.IntervalCurve, "by_mechanism": detail.Mechanism, "place": detail.Place,
     "by_controller": detail.ByController, "by_site": detail.BySite, "frailty": detail.Frailty,
     "mean_cumulative": detail.MeanCumulative,
@@ -115,7 +115,7 @@ def test_a_group_of_lives_holds_the_keys_of_the_page_and_no_others(plain, questi
 
 
 def test_the_survivors_at_an_age_hold_the_keys_of_the_page():
-    assert {one.name for one in fields(detail.SurvivingAt)} == inside("Groups of `time", "surviving_at") - {"not_reached"}
+    assert {one.name for one in fields(laws_record.SurvivingAt)} == inside("Groups of `time", "surviving_at") - {"not_reached"}
 
 
 def test_a_weibull_fit_by_cluster_holds_the_keys_of_the_page():

@@ -8,30 +8,24 @@ from math import exp, log
 from pipelines.answers.detail import (
     ByController,
     BySite,
-    CleanEffect,
     ClockQuestion,
-    FactorCheck,
-    FactorGroup,
     FailedPoint,
     Interval,
     IntervalCurve,
-    LawPlot,
-    LawPoint,
-    LawStep,
-    LevelRatio,
     MeanCumulative,
     MeanPoint,
     Mechanism,
     Place,
     PooledLife,
     PooledShare,
-    RestorationGroup,
     Standardised,
-    SurvivingAt,
     TrendPart,
     WeibullByCluster,
 )
+from pipelines.answers.factors_record import FactorCheck, FactorGroup, LevelRatio
+from pipelines.answers.laws_record import LawPlot, LawPoint, LawStep, SurvivingAt
 from pipelines.answers.record import CleaningGroup, LifeGroup
+from pipelines.answers.restoration_record import CleanEffect, RestorationGroup
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.probability_plot import lognormal_height, weibull_height
 from pipelines.vocabulary import Because

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from pipelines.answers.detail import CommonShape, Dating, Laws, Lognormal, Place, PooledLife
+from pipelines.answers.detail import CommonShape, Dating, Place, PooledLife
+from pipelines.answers.laws_record import Laws, Lognormal
 from pipelines.answers.record import LifeGroup, WeibullPart
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because, Clock

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from pipelines.answers.detail import AssumedLife, AssumedShape, SurvivingAt
+from pipelines.answers.laws_record import AssumedLife, AssumedShape, SurvivingAt
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
 from pipelines.wording import laws

@@ -8,7 +8,6 @@ from dataclasses import replace
 import pytest
 
 from pipelines.answers.detail import (
-    AssumedShape,
     ByController,
     BySite,
     ClockQuestion,
@@ -16,15 +15,13 @@ from pipelines.answers.detail import (
     Dating,
     Frailty,
     IntervalCurve,
-    Laws,
-    Lognormal,
     Mechanism,
     MechanismTest,
     Place,
     PooledLife,
-    SurvivingAt,
     WeibullByCluster,
 )
+from pipelines.answers.laws_record import AssumedShape, Laws, Lognormal, SurvivingAt
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
 from pipelines.wording import between, clock, clusters, laws, lives, mechanisms, pooling
