@@ -8,32 +8,22 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
-from itertools import product
 
 import numpy as np
 import pandas as pd
 
 from pipelines.estimates.counts import group, require, require_columns
-from pipelines.estimates.crossed_share_modes import CONDITION_SD, LEVEL_SD, Lines, Modes, Spread, leaned, lot_pulls, modes, parts
+from pipelines.estimates.crossed_share_grid import luck, posterior
+from pipelines.estimates.crossed_share_modes import CONDITION_SD, Lines, Modes, Spread, lot_pulls, parts
 from pipelines.estimates.estimate import Estimate
-from pipelines.estimates.grid import drawn_nodes, shares
+from pipelines.estimates.grid import drawn_nodes
+from pipelines.estimates.lot_luck import LotLuck
 from pipelines.estimates.normal_mixture import quantile
 from pipelines.estimates.proportion import normal_quantile
 from pipelines.vocabulary import Because
 
-#: Half-normal priors of the standard deviations on the logit: between families, sellers, and lots of one seller.
-FAMILY_SD, SELLER_SD, LOT_SD = 0.8, 0.5, 0.6
-#: Under it nothing differs any more.
-LEAST_SD = 0.02
-#: Places of a grid in standard deviations of the posterior: coarse grids find it, a finer one is kept.
-COARSE, FINE = (-1.5, 0.0, 1.5), (-2.5, -1.25, 0.0, 1.25, 2.5)
-COARSE_GRIDS = 4
-#: Corners of a grid beyond this radius carry no weight; nodes under this weight are left out.
-RADIUS, LEAST_WEIGHT = 3.1, 1e-3
 #: More families than this are too many for one system.
 MOST_FAMILIES = 400
-NODES, PARTS = np.polynomial.hermite_e.hermegauss(7)
-PARTS = PARTS / PARTS.sum()
 
 
 @dataclass(frozen=True)
@@ -55,13 +45,14 @@ class CrossedShares:
     """The posterior of shares of lots, from k of n over `lots` past lots.
 
     because: `no_past_lots`, draws are then of the prior alone. is_prior_led: under two lots do not tell how much lots differ,
-    so draws rest on the prior.
+    so draws rest on the prior. luck: what is known of that of the past lots, by name.
     """
 
     lots: int
     k: float
     n: float
     because: Because | None
+    luck: LotLuck
     _names: dict[str, list]
     _lot_of: dict[Hashable, int]
     _record: pd.DataFrame
@@ -83,25 +74,34 @@ class CrossedShares:
         return is_new_seller or condition not in names["condition"] or family not in names["family"]
 
     def draws(
-        self, *, condition: Hashable, families: Sequence[Hashable], seller: Hashable | None, count: int, rng: np.random.Generator
+        self,
+        *,
+        condition: Hashable,
+        families: Sequence[Hashable],
+        seller: Hashable | None,
+        count: int,
+        rng: np.random.Generator,
+        luck: np.ndarray | None = None,
     ) -> np.ndarray:
         """Return draws of the shares of one new lot, (count, families): what is not known, and the lot's own luck.
 
         The families of a lot share its luck. A condition, family or seller never seen, or no seller, may be any.
+        luck: draws of the lot's luck, standard normal, where something else is to share it.
         """
-        mean, covariance = self._predictor(condition, families, seller)
-        node = drawn_nodes(self._weight, count)
-        logit = _drawn(mean, covariance + (self._spread.lot_sd**2)[:, None, None], node, rng)
-        return 1 / (1 + np.exp(-rng.permutation(logit)))
+        node = rng.permutation(drawn_nodes(self._weight, count))
+        logit = _drawn(*self._predictor(condition, families, seller), node, rng)
+        luck = rng.standard_normal(count) if luck is None else luck
+        return 1 / (1 + np.exp(-(logit + (self._spread.lot_sd[node] * luck)[:, None])))
 
-    def averages(self, *, condition: Hashable, families: Sequence[Hashable], count: int, rng: np.random.Generator) -> np.ndarray:
-        """Return draws of the families' average shares over all sellers and lots, (count, families), as one posterior."""
-        spread, node = self._spread, drawn_nodes(self._weight, count)
+    def typical(
+        self, *, condition: Hashable, families: Sequence[Hashable], count: int, rng: np.random.Generator
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Return draws of the families' logits in a lot without luck of an average seller, (count, families), and of the standard
+        deviations between sellers and between lots of one seller, (count, 1)."""
+        spread, node = self._spread, rng.permutation(drawn_nodes(self._weight, count))
         mean, covariance = self._predictor(condition, families, None)
         logit = _drawn(mean, covariance - (spread.seller_sd**2)[:, None, None], node, rng)
-        sd = np.hypot(spread.seller_sd, spread.lot_sd)[node, None]
-        found = sum(part / (1 + np.exp(-(logit + sd * z))) for z, part in zip(NODES, PARTS, strict=True))
-        return rng.permutation(found)
+        return logit, spread.seller_sd[node, None], spread.lot_sd[node, None]
 
     def families(self, *, level: float = 0.95) -> list[Effect]:
         """Return each family's effect, in sorted order."""
@@ -209,44 +209,10 @@ def crossed_share(rows: pd.DataFrame) -> CrossedShares | Because:
     record = record.assign(lot=lots.codes[0])
     lot_of = record.dropna(subset="seller").groupby("seller", observed=True)["lot"].first().to_dict()
     because = None if lots.count else Because.NO_PAST_LOTS
-    return CrossedShares(
-        lots.count, record["k"].sum(), record["n"].sum(), because, names, lot_of, record, lines, *_posterior(lines)
-    )
-
-
-def _posterior(lines: Lines | None):
-    """Return weight, standard deviations, modes, and mean and covariance of level, conditions and families by node.
-
-    The grid is even in x, each of which is a standard normal variable under the prior. Each grid is laid by the mean and
-    the covariance that the one before it found.
-    """
-    middle, root = np.zeros(3), np.eye(3)
-    start = None if lines is None else np.zeros(lines.width + lines.sellers + lines.lots)
-    for number in range(COARSE_GRIDS + 1):
-        places = COARSE if lines is not None and number < COARSE_GRIDS else FINE
-        z = np.array([one for one in product(places, repeat=3) if np.hypot(*one[:2]) ** 2 + one[2] ** 2 <= RADIUS**2])
-        x = middle + z @ root.T
-        spread = Spread(*(_sd(x[:, one], scale) for one, scale in enumerate((FAMILY_SD, SELLER_SD, LOT_SD))))
-        log_weight = -(x**2).sum(axis=1) / 2
-        if lines is None:
-            weight = shares(log_weight)
-            return weight, spread, None, np.zeros((len(x), 1)), np.full((len(x), 1, 1), LEVEL_SD**2)
-        found = modes(lines, spread, start)
-        weight = shares(log_weight + found.log_evidence)
-        start, middle = found.effects @ weight, weight @ x
-        # A grid on which one node has all the weight tells no more than that its steps are too wide.
-        root = np.linalg.cholesky((x - middle).T @ ((x - middle) * weight[:, None]) + 0.12 * root @ root.T)
-    heavy = np.flatnonzero(weight > LEAST_WEIGHT)
-    weight, spread = weight[heavy] / weight[heavy].sum(), spread.only(heavy)
-    found = leaned(lines, spread, found.only(heavy))
-    return weight, spread, found, found.effects[: lines.width].T, np.linalg.inv(found.system.matrix)
-
-
-def _sd(x: np.ndarray, scale: float) -> np.ndarray:
-    """Return the quantile of the half-normal distribution that a standard normal x is the quantile of."""
-    from scipy.special import ndtr, ndtri
-
-    return np.maximum(-scale * ndtri(ndtr(-np.minimum(x, 4)) / 2), LEAST_SD)
+    weight, spread, found, mean, covariance = posterior(lines)
+    of_lots = LotLuck(lots.keys["lot"].to_numpy(), *luck(lines, weight, spread, found, covariance))
+    known = (names, lot_of, record, lines, weight, spread, found, mean, covariance)
+    return CrossedShares(lots.count, record["k"].sum(), record["n"].sum(), because, of_lots, *known)
 
 
 def _drawn(mean: np.ndarray, covariance: np.ndarray, node: np.ndarray, rng: np.random.Generator) -> np.ndarray:

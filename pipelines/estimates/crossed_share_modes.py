@@ -216,6 +216,28 @@ def lot_pulls(lines: Lines, system: System, lots: np.ndarray) -> np.ndarray:
     return found.transpose(1, 0, 2)
 
 
+def lot_luck(lines: Lines, spread: Spread, found: Modes, covariance: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return mean and variance of each lot's luck in standard deviations between lots of one seller, (lots, nodes).
+
+    covariance: of level, conditions and families by node.
+    """
+    system, seller = found.system, lines.seller_of_lot
+    _, _, mean = parts(lines, found.effects)
+    leaning = system.damping * (lines.by_lot @ system.weight)
+    variance = system.damping.copy()
+    for node in range(variance.shape[1]):
+        lean = system.damping[:, [node]] * lot_pull(lines, system, node)
+        if lines.sellers:
+            own = np.where(seller >= 0, system.seller[seller, node], 0.0)
+            lean -= (leaning[:, node] * own)[:, None] * system.pull[node, seller]
+            variance[:, node] += leaning[:, node] ** 2 * own
+        variance[:, node] += ((lean @ covariance[node]) * lean).sum(axis=1)
+    # Of what a seller's only lot differs by, a part is the lot's.
+    of_seller = np.where(seller[:, None] >= 0, 0.0, spread.seller_sd**2)
+    part = spread.lot_sd**2 / (spread.lot_sd**2 + of_seller)
+    return part * mean / spread.lot_sd, (part**2 * variance + part * of_seller) / spread.lot_sd**2
+
+
 def _logit_sd(lines: Lines, system: System) -> np.ndarray:
     """Return the SD of each line's logit, (lines, nodes)."""
     lot, seller = lines.lot, lines.seller_of_lot[lines.lot]

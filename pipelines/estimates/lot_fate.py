@@ -13,9 +13,10 @@ import numpy as np
 import pandas as pd
 
 from pipelines.errors import InputError
-from pipelines.estimates.counts import require, require_columns, whole_counts
+from pipelines.estimates.counts import group, require, require_columns, whole_counts
 from pipelines.estimates.crossed_share import CrossedShares, crossed_share
 from pipelines.estimates.estimate import Estimate
+from pipelines.estimates.lot_luck import SharedLuck, shared_luck
 from pipelines.estimates.proportion import normal_quantile
 from pipelines.estimates.weighted import mean, quantile
 from pipelines.vocabulary import Because, Fate
@@ -24,6 +25,8 @@ from pipelines.vocabulary import Because, Fate
 FATES = (Fate.WORKS, Fate.CLEANED, Fate.NEW_PART, Fate.SCRAP)
 #: Each stage of the split is the share of units that reach it and go no further down.
 STAGES = FATES[:3]
+NODES, PARTS = np.polynomial.hermite_e.hermegauss(7)
+PARTS = PARTS / PARTS.sum()
 
 
 @dataclass(frozen=True)
@@ -40,13 +43,15 @@ class ExpectedFate:
 class LotFates:
     """The posterior of fates, from `units` finished units of `lots` past lots.
 
-    because: why nothing is drawn (`no_past_lots`, `too_large`), else None. stages: the three shares, None where refused.
+    because: why nothing is drawn (`no_past_lots`, `too_large`), else None. stages: the three shares, none where refused as too
+    large; luck: how far a lot's luck goes together over them, None there.
     """
 
     lots: int
     units: int
     because: Because | None
     stages: tuple[CrossedShares, ...]
+    luck: SharedLuck | None
 
     @property
     def is_prior_led(self) -> bool:
@@ -77,8 +82,9 @@ class LotFates:
         left = np.broadcast_to(units_of(mix), (count, len(mix)))
         listing = {"condition": condition, "families": list(mix), "seller": seller, "count": count, "rng": rng}
         found = np.empty((count, len(mix), len(FATES)), dtype=np.int64)
+        luck = self.luck.draws(count, rng)
         for number, (fate, stage) in enumerate(zip(STAGES, self.stages, strict=True)):
-            share = stage.draws(**listing)
+            share = stage.draws(**listing, luck=luck[:, number])
             if held and fate in held:
                 share = np.broadcast_to(np.quantile(share, held[fate], axis=0), share.shape)
             found[:, :, number] = rng.binomial(left, share)
@@ -92,12 +98,19 @@ class LotFates:
         Raises InputError where `because` is set.
         """
         self._require_past()
-        left, found = np.ones((count, len(families))), []
-        for stage in self.stages:
-            share = stage.averages(condition=condition, families=families, count=count, rng=rng)
-            found.append(left * share)
-            left = left * (1 - share)
-        return np.stack([*found, left], axis=2)
+        listing = {"condition": condition, "families": families, "count": count, "rng": rng}
+        correlation = self.luck.correlations(count, rng)[:, None]
+        stages = [stage.typical(**listing) for stage in self.stages]
+        found = np.zeros((count, len(families), len(FATES)))
+        for z, part in zip(NODES, PARTS, strict=True):
+            left = np.full((count, len(families)), part)
+            for number, (logit, seller_sd, lot_sd) in enumerate(stages):
+                apart_sd = np.sqrt(seller_sd**2 + (1 - correlation) * lot_sd**2)
+                share = _averaged(logit + np.sqrt(correlation) * lot_sd * z, apart_sd)
+                found[:, :, number] += left * share
+                left = left * (1 - share)
+            found[:, :, -1] += left
+        return found
 
     def _require_past(self) -> None:
         if self.because is not None:
@@ -110,20 +123,24 @@ def lot_fates(rows: pd.DataFrame) -> LotFates:
     rows: finished units, counts by `condition`, `family`, `seller`, `lot`, `fate` (of `Fate`; open ones are left out): `units`.
     Blanks as in `crossed_share`. Without finished units: `no_past_lots`; over 400 families: `too_large`.
     A lot that is only partly finished counts with what is finished, which is fair only where the bench takes units as they come.
-    The shares of the three stages are taken to be independent of each other.
+    The luck of a lot goes together over the three stages as far as the record tells; what families, conditions and sellers
+    differ by is taken to be independent from stage to stage.
     Raises InputError on a fate that does not exist or a broken count.
     """
     require_columns(rows, ["condition", "family", "seller", "lot", "fate", "units"])
     units, fate = whole_counts(rows, "units"), rows["fate"].astype(object)
     require(fate.isin(list(Fate)).to_numpy(), "`fate` holds another word", "Give works, cleaned, new_part, scrap or open.")
+    # Whatever the sellers call their lots, each has a number of its own.
+    rows = rows.assign(lot=group([rows], by=["seller", "lot"]).codes[0])
     stages = []
     for number, stage in enumerate(STAGES):
         n = np.where(fate.isin(FATES[number:]), units, 0)
         found = crossed_share(rows.assign(k=np.where(fate == stage, n, 0), n=n))
         if isinstance(found, Because):
-            return LotFates(0, int(n.sum()), found, ())
+            return LotFates(0, int(n.sum()), found, (), None)
         stages.append(found)
-    return LotFates(stages[0].lots, int(stages[0].n), stages[0].because, tuple(stages))
+    luck = shared_luck([stage.luck for stage in stages])
+    return LotFates(stages[0].lots, int(stages[0].n), stages[0].because, tuple(stages), luck)
 
 
 def expected_fates(
@@ -155,3 +172,8 @@ def units_of(mix: Mapping[Hashable, int]) -> np.ndarray:
         if isinstance(units, bool) or not isinstance(units, Real) or not 0 < units < 1e6 or units != int(units):
             raise InputError(f"{units} units of {family} cannot be bought.", "Give whole numbers from 1.")
     return np.array([int(units) for units in mix.values()])
+
+
+def _averaged(logit: np.ndarray, sd: np.ndarray) -> np.ndarray:
+    """Return the share averaged over a logit that is normal with this mean and SD."""
+    return sum(part / (1 + np.exp(-(logit + sd * z))) for z, part in zip(NODES, PARTS, strict=True))

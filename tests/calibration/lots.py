@@ -23,6 +23,8 @@ DRAWS = 4000
 #: New lots of one fleet, bought from one listing: their luck, not the fleet's, differs.
 NEW_LOTS = 20
 FEES = Fees(buyer_premium_share=0.1, tax_share=0.0, inbound_freight=20.0)
+#: How the luck of a lot goes together over the three stages, by the words of its rows.
+CORRELATIONS = {"luck of stages independent": 0.0, "luck of stages correlated 0.6": 0.6}
 LOSS_LIMITS = {"at most 10 % lose": (0.1, Rule.LOSS_10), "at most 20 % lose": (0.2, Rule.LOSS_20)}
 NODES, PARTS = np.polynomial.hermite_e.hermegauss(15)
 PARTS = PARTS / PARTS.sum()
@@ -30,16 +32,20 @@ PARTS = PARTS / PARTS.sum()
 
 @dataclass(frozen=True)
 class Truth:
-    """Logits of the three stages, the stages first: by condition, family, seller; SDs between sellers and lots."""
+    """Logits of the three stages, the stages first: by condition, family, seller; SDs between sellers and lots.
+
+    luck_correlation: between the stages' luck of a lot.
+    """
 
     condition: np.ndarray
     family: np.ndarray
     seller: np.ndarray
     seller_sd: np.ndarray
     lot_sd: np.ndarray
+    luck_correlation: float
 
     @classmethod
-    def drawn(cls, rng: np.random.Generator) -> Truth:
+    def drawn(cls, rng: np.random.Generator, luck_correlation: float = 0.0) -> Truth:
         sd = np.abs(rng.normal(0, [[0.8], [0.5], [0.6]], (3, 3)))
         level = rng.normal([0.0, 0.7, 1.0], 0.7)
         return cls(
@@ -47,11 +53,13 @@ class Truth:
             sd[0][:, None] * rng.normal(0, 1, (3, FAMILIES)),
             sd[1][:, None] * rng.normal(0, 1, (3, SELLERS)),
             *sd[1:],
+            luck_correlation,
         )
 
     def units(self, rng: np.random.Generator, size: np.ndarray, condition: int, family: np.ndarray, seller: int) -> np.ndarray:
         """Return the units of one lot by family and fate; its luck is that of all its families."""
-        luck = self.lot_sd * rng.normal(0, 1, 3)
+        together = self.luck_correlation
+        luck = self.lot_sd * (np.sqrt(together) * rng.normal() + np.sqrt(1 - together) * rng.normal(0, 1, 3))
         logit = self.condition[:, [condition]] + self.family[:, family] + self.seller[:, [seller]] + luck[:, None]
         left, found = size, []
         for share in 1 / (1 + np.exp(-logit)):
@@ -107,10 +115,17 @@ def inputs(
 
 def lot_bid(rng: np.random.Generator, failures: int, fleets: int) -> dict[str, Sample]:
     """The price of the highest bid is a lower limit of what the lot turns out to be worth; a loss is a miss."""
+    found = {}
+    for words, correlation in CORRELATIONS.items():
+        found |= {f"{name}, {words}": one for name, one in _bids(rng, failures, fleets, correlation).items()}
+    return found
+
+
+def _bids(rng: np.random.Generator, failures: int, fleets: int, luck_correlation: float) -> dict[str, Sample]:
     bids = {name: [] for name in LOSS_LIMITS}
     worth, owner = [], []
     for fleet in range(fleets):
-        truth = Truth.drawn(rng)
+        truth = Truth.drawn(rng, luck_correlation)
         fates = lot_fates(past_lots(rng, truth, rng.integers(*PAST_LOTS[failures], endpoint=True)))
         family = np.sort(rng.choice(FAMILIES, rng.integers(1, 4), replace=False))
         size, condition, seller = _sizes(rng, len(family)), int(rng.integers(CONDITIONS)), int(rng.integers(SELLERS))

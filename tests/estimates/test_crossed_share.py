@@ -9,7 +9,8 @@ import pandas as pd
 import pytest
 
 from pipelines.errors import InputError
-from pipelines.estimates.crossed_share import FAMILY_SD, LOT_SD, SELLER_SD, CrossedShares, crossed_share
+from pipelines.estimates.crossed_share import CrossedShares, crossed_share
+from pipelines.estimates.crossed_share_grid import FAMILY_SD, LOT_SD, SELLER_SD
 from pipelines.estimates.crossed_share_modes import CONDITION_SD, LEVEL_SD
 from pipelines.vocabulary import Because
 from tests.estimates.lots import lines, made_lines
@@ -75,15 +76,51 @@ def test_families_of_one_lot_share_its_luck_and_two_lots_do_not():
     assert abs(np.corrcoef(together[:, 0], apart[:, 1])[0, 1]) < 0.03
 
 
-def test_averages_leave_out_the_luck_of_single_lots():
+def test_a_typical_lot_leaves_out_the_luck_of_lots_and_sellers():
     found = crossed_share(made_lines(np.random.default_rng(3), lots=200))
     listing = {"condition": 0, "families": [0, 1], "count": 20_000}
-    one, average = (
-        found.draws(**listing, seller=None, rng=np.random.default_rng(1)),
-        found.averages(**listing, rng=np.random.default_rng(1)),
+    drawn = found.draws(**listing, seller=None, rng=np.random.default_rng(1))
+    logit, seller_sd, lot_sd = found.typical(**listing, rng=np.random.default_rng(1))
+    lots = 1 / (1 + np.exp(-(logit + np.hypot(seller_sd, lot_sd) * np.random.default_rng(2).standard_normal((20_000, 1)))))
+    assert lots.mean(axis=0) == pytest.approx(drawn.mean(axis=0), abs=0.006)
+    assert lots.std(axis=0) == pytest.approx(drawn.std(axis=0), rel=0.03)
+    assert (logit.std(axis=0) < 0.6 * np.log(drawn / (1 - drawn)).std(axis=0)).all()
+
+
+def test_luck_given_from_outside_is_the_lots_own():
+    found = crossed_share(made_lines(np.random.default_rng(2), lots=60))
+    listing = {"condition": 0, "families": [0, 1], "seller": 0, "count": 20_000}
+    bad, any_lot, good = (
+        found.draws(**listing, luck=one, rng=np.random.default_rng(1))
+        for one in (np.full(20_000, -1.0), None, np.full(20_000, 1.0))
     )
-    assert average.mean(axis=0) == pytest.approx(one.mean(axis=0), abs=0.004)
-    assert (average.std(axis=0) < 0.6 * one.std(axis=0)).all()
+    assert (bad < good).all()
+    assert (bad.mean(axis=0) < any_lot.mean(axis=0)).all()
+    assert (any_lot.mean(axis=0) < good.mean(axis=0)).all()
+
+
+def test_the_luck_of_past_lots_is_that_of_the_whole_posterior():
+    # Node by node against the inverse of all the effects' precision, lots and sellers not eliminated by hand.
+    found = crossed_share(made_lines(np.random.default_rng(5), lots=12, sellers=8))
+    lines, spread, weight = found._lines, found._spread, found._weight
+    first = np.zeros((2, lines.lots))
+    for node, part in enumerate(weight):
+        single = lines.seller_of_lot < 0
+        singles = np.eye(lines.lots)[:, single]
+        lots = lines.by_lot.T.toarray()
+        design = np.hstack([lines.dense, lines.by_seller.T.toarray(), lots @ singles, lots])
+        sellers = np.full(lines.sellers + single.sum(), spread.seller_sd[node] ** -2)
+        prior = [spread.precision(lines)[:, node], sellers, np.full(lines.lots, spread.lot_sd[node] ** -2)]
+        each = found._modes.system.weight[:, [node]]
+        covariance = np.linalg.inv(design.T @ (each * design) + np.diag(np.concatenate(prior)))
+        variance = np.diag(covariance)[-lines.lots :] / spread.lot_sd[node] ** 2
+        effect = found._modes.effects[-lines.lots :, node] / spread.lot_sd[node]
+        both = spread.seller_sd[node] ** 2 + spread.lot_sd[node] ** 2
+        mean = np.where(single, spread.lot_sd[node] ** 2 / both, 1) * effect
+        first += part * np.stack([mean, variance + mean**2])
+    assert found.luck.mean == pytest.approx(first[0])
+    assert found.luck.variance == pytest.approx(first[1] - first[0] ** 2)
+    assert (found.luck.variance < 1).all()
 
 
 def test_very_many_units_tell_odds_ratios_of_families_and_sellers():

@@ -55,6 +55,36 @@ def test_an_average_split_adds_up_and_is_the_mean_of_the_lots():
     assert average.mean(axis=0) == pytest.approx(units.mean(axis=0) / 1000, abs=0.006)
 
 
+def test_lots_that_are_worse_in_all_ways_are_drawn_so():
+    def told(together: bool) -> tuple[float, np.ndarray]:
+        rng, rows = np.random.default_rng(8), []
+        for lot in range(60):
+            luck = 0.8 * (np.full(3, rng.normal()) if together else rng.normal(size=3))
+            left = 200
+            for fate, share in zip(FATES, [*(1 / (1 + np.exp(-luck))), 1.0], strict=True):
+                rows.append(("c", "F", f"s{lot % 4}", lot, fate, rng.binomial(left, share)))
+                left -= rows[-1][-1]
+        fates = lot_fates(pd.DataFrame(rows, columns=["condition", "family", "seller", "lot", "fate", "units"]))
+        units = drawn(fates, {"F": 200})[:, 0]
+        average = fates.averages(["F"], condition="c", count=20_000, rng=np.random.default_rng(1))[:, 0]
+        assert average.mean(axis=0) == pytest.approx(units.mean(axis=0) / 200, abs=0.006)
+        return fates.luck.correlation, units
+
+    (alone, apart), (shared, joined) = told(False), told(True)
+    assert alone < 0.35
+    assert shared > 0.85
+    # The same good and bad lots at each stage, but more lots in which nearly all is scrap.
+    assert joined[:, 0].std() == pytest.approx(apart[:, 0].std(), rel=0.25)
+    assert joined[:, 3].std() > 1.3 * apart[:, 3].std()
+
+
+def test_sellers_may_give_their_lots_the_same_numbers():
+    rows = made_fates(np.random.default_rng(9), lots=30)
+    renamed = rows.assign(lot=rows["lot"] // 6 * 6).groupby([*rows.columns[:4], "fate"], as_index=False)["units"].sum()
+    unique = renamed.assign(lot=renamed["lot"].astype(str) + " of " + renamed["seller"].astype(str))
+    assert lot_fates(renamed).luck.weight == pytest.approx(lot_fates(unique).luck.weight, abs=1e-9)
+
+
 def test_expected_fates_add_up_and_lie_inside_their_limits():
     mix = {0: 12, 1: 30}
     units = drawn(lot_fates(made_fates(np.random.default_rng(4), lots=30)), mix, condition=0)
@@ -88,6 +118,7 @@ def test_equal_seeds_give_equal_draws_and_open_units_say_nothing():
 def test_no_past_lots_are_refused_and_one_is_led_by_the_prior():
     none = lot_fates(alike().assign(fate=Fate.OPEN))
     assert (none.because, none.units) == (Because.NO_PAST_LOTS, 0)
+    assert none.luck.correlation == pytest.approx(0.5)
     with pytest.raises(InputError, match="Nothing is known"):
         drawn(none, {"F": 3})
     one = lot_fates(alike(lots=1, units=10))
