@@ -131,44 +131,45 @@ def lot_values(units: np.ndarray, inputs: LotInputs, *, seed: int) -> LotValues:
     """
     require_inputs(inputs, families=units.shape[1])
     luck = _Luck(inputs, len(units), seed)
-    good = units[:, :, :SCRAP]
+    units = np.ascontiguousarray(np.moveaxis(units, 0, -1))
+    good = units[:, :SCRAP]
     lost = luck.happened("other_fault", good)
-    harvested = units[:, :, SCRAP] + lost.sum(axis=2)
+    harvested = units[:, SCRAP] + lost.sum(axis=1)
     none = np.zeros(units.shape, dtype=np.int64)
     sold, scrapped, back = none.copy(), none.copy(), none
-    sold[:, :, :SCRAP], scrapped[:, :, SCRAP] = good - lost, harvested
-    back[:, :, :SCRAP] = luck.happened("returned", sold[:, :, :SCRAP])
+    sold[:, :SCRAP], scrapped[:, SCRAP] = good - lost, harvested
+    back[:, :SCRAP] = luck.happened("returned", sold[:, :SCRAP])
     worked = sold + scrapped
     hours, parts = luck.total("bench_h", worked), luck.by_family("parts_per_unit", worked)
-    part_cost = luck.parameter("part_cost")[:, :, 0]
     revenue = luck.total("resale", sold, times=1 - luck.parameter("selling_fee")) + luck.total("harvest", scrapped)
     cost = (
         luck.parameter("labour_per_h").ravel() * hours
-        + (part_cost * parts).sum(axis=1)
+        + (luck.parameter("part_cost")[:, 0] * parts).sum(axis=0)
         + luck.total("consumables", worked)
         + luck.total("freight_out", sold)
         + luck.total("return_cost", back)
     )
-    return LotValues(revenue, cost, hours, parts.sum(axis=1), back.sum(axis=(1, 2)))
+    return LotValues(revenue, cost, hours, parts.sum(axis=0), back.sum(axis=(0, 1)))
 
 
 def unit_values(inputs: LotInputs, *, families: int, count: int | None = None, seed: int = 0) -> tuple[np.ndarray, np.ndarray]:
     """Return what a unit of each family and fate is expected to earn before the lot's price, and its expected bench hours.
 
     Without `count`: at the means, two arrays (1, families, fates). With it: draws of both over what is not known of the inputs,
-    (count, families, fates).   Raises InputError as `lot_values`.
+    (count, families, fates). Raises InputError as `lot_values`.
     """
     require_inputs(inputs, families=families)
     luck = _Luck(inputs, count, seed)
     one = {each.name: luck.parameter(each.name) for each in fields(inputs)}
-    shape = (count or 1, families, len(FATES))
+    shape = (families, len(FATES), count or 1)
     hours = np.broadcast_to(one["bench_h"], shape)
     work = one["labour_per_h"] * hours + one["part_cost"] * one["parts_per_unit"] + one["consumables"]
     sale = one["resale"] * (1 - one["selling_fee"]) - one["freight_out"] - one["returned"] * one["return_cost"]
-    harvested = np.broadcast_to(one["harvest"] - work, shape)[:, :, SCRAP:]
+    harvested = np.broadcast_to(one["harvest"] - work, shape)[:, SCRAP:]
     lost = np.broadcast_to(one["other_fault"], shape).copy()
-    lost[:, :, SCRAP] = 1
-    return (1 - lost) * (sale - work) + lost * harvested, (1 - lost) * hours + lost * hours[:, :, SCRAP:]
+    lost[:, SCRAP] = 1
+    found = (1 - lost) * (sale - work) + lost * harvested, (1 - lost) * hours + lost * hours[:, SCRAP:]
+    return tuple(np.moveaxis(one, -1, 0) for one in found)
 
 
 def require_inputs(inputs: LotInputs, *, families: int) -> None:
@@ -190,7 +191,10 @@ def require_inputs(inputs: LotInputs, *, families: int) -> None:
 
 
 class _Luck:
-    """What is not known of the inputs, and the luck of units: each input has its own. count None: everything at its mean."""
+    """What is not known of the inputs, and the luck of units: each input has its own. count None: everything at its mean.
+
+    All arrays are (families, fates, draws), or broadcast to it: sums over the short axes are then sums of long rows.
+    """
 
     def __init__(self, inputs: LotInputs, count: int | None, seed: int) -> None:
         names = [each.name for each in fields(inputs)]
@@ -200,32 +204,32 @@ class _Luck:
         self._of_units = {name: np.random.default_rng(one) for name, one in zip(names, seeds[len(names) :], strict=True)}
 
     def parameter(self, name: str) -> np.ndarray:
-        """Return draws of a mean or a share, to be broadcast to (draws, families, fates)."""
+        """Return draws of a mean or a share, to be broadcast to (families, fates, draws)."""
         one = getattr(self.inputs, name)
         if isinstance(one, Amount):
             mean, se = np.broadcast_arrays(_lined(one.mean), _lined(one.mean_se))
             if self.count is None or not se.any():
                 return mean
-            return _lognormal(mean, se, self._of[name].standard_normal((self.count, *mean.shape[1:])))
+            return _lognormal(mean, se, self._of[name].standard_normal((*mean.shape[:2], self.count)))
         if one.of_count is None:
             return _lined(one.share)
         good, bad = np.broadcast_arrays(*map(_lined, one.beta()))
-        return good / (good + bad) if self.count is None else self._of[name].beta(good, bad, (self.count, *good.shape[1:]))
+        return good / (good + bad) if self.count is None else self._of[name].beta(good, bad, (*good.shape[:2], self.count))
 
     def total(self, name: str, units: np.ndarray, times: np.ndarray | float = 1.0) -> np.ndarray:
         """Return an amount (each unit's taken `times`) summed over the units, (draws,)."""
-        return self._summed(name, units, times, axes=(1, 2))
+        return self._summed(name, units, times, axes=(0, 1))
 
     def by_family(self, name: str, units: np.ndarray) -> np.ndarray:
-        """Return an amount summed over the units of each family, (draws, families)."""
-        return self._summed(name, units, 1.0, axes=(2,))
+        """Return an amount summed over the units of each family, (families, draws)."""
+        return self._summed(name, units, 1.0, axes=(1,))
 
     def happened(self, name: str, units: np.ndarray) -> np.ndarray:
         """Return to how many of the good units something happened."""
         share = self.parameter(name)
         if not share.any():
             return np.zeros(units.shape, dtype=np.int64)
-        return self._of_units[name].binomial(units, share[:, :, :SCRAP] if share.shape[2] > 1 else share)
+        return self._of_units[name].binomial(units, share[:, :SCRAP] if share.shape[1] > 1 else share)
 
     def _summed(self, name: str, units: np.ndarray, times: np.ndarray | float, *, axes: tuple[int, ...]) -> np.ndarray:
         mean = _summed(self.parameter(name) * times, units, axes)
@@ -234,9 +238,9 @@ class _Luck:
 
 
 def _lined(value: float | np.ndarray) -> np.ndarray:
-    """Return a number or array as one of three axes: draws, families, fates."""
+    """Return a number or array as one of three axes: families, fates, draws."""
     array = np.asarray(value, dtype=float)
-    return array.reshape((1,) * (3 - array.ndim) + array.shape)
+    return array.reshape((1,) * (2 - array.ndim) + array.shape + (1,))
 
 
 def _summed(each: np.ndarray, units: np.ndarray, axes: tuple[int, ...]) -> np.ndarray:
