@@ -14,6 +14,7 @@ import pandas as pd
 from pipelines.estimates.counts import group, require, require_columns
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.grid import drawn_nodes, margin, narrowed, shares
+from pipelines.estimates.normal_mixture import quantile
 from pipelines.estimates.pooled_share_modes import Cells, Modes, modes
 from pipelines.estimates.proportion import normal_quantile
 from pipelines.vocabulary import Because
@@ -118,24 +119,12 @@ def _posterior(cells: Cells) -> tuple[np.ndarray, Modes]:
 def _described(weight: np.ndarray, found: Modes, *, level: float) -> list[tuple[Estimate, float]]:
     """Return share and mean share of each cell from the mixture of normals of its logit."""
     tail = (1 - level) / 2
-    low, median, high = (_expit(_quantile(weight, found, share)) for share in (tail, 0.5, 1 - tail))
+    low, median, high = (_expit(quantile(weight, found.logit, found.logit_sd, share)) for share in (tail, 0.5, 1 - tail))
     nodes, at = np.polynomial.hermite_e.hermegauss(15)
     mean = sum(
         part * (weight @ _expit(found.logit + node * found.logit_sd)) for node, part in zip(nodes, at / at.sum(), strict=True)
     )
     return [(Estimate(float(median[one]), float(low[one]), float(high[one])), float(mean[one])) for one in range(len(median))]
-
-
-def _quantile(weight: np.ndarray, found: Modes, share: float) -> np.ndarray:
-    """Return the quantile of each cell's mixture of normals, by halving."""
-    from scipy.special import ndtr
-
-    low, high = (found.logit - 9 * found.logit_sd).min(axis=0), (found.logit + 9 * found.logit_sd).max(axis=0)
-    for _ in range(34):
-        middle = (low + high) / 2
-        is_below = weight @ ndtr((middle - found.logit) / found.logit_sd) < share
-        low, high = np.where(is_below, middle, low), np.where(is_below, high, middle)
-    return (low + high) / 2
 
 
 def _expit(logit: np.ndarray) -> np.ndarray:
