@@ -24,9 +24,9 @@ FORBIDDEN_TEXT = {
 }
 
 #: Where names go into SQL by substitution, because parameters cannot name a table or column: file → how often, why.
-#: The names come from the contract or the warehouse's own catalogue, never from an export.
+#: The names stand in the code, never in an export.
 NAMES_IN_SQL = {
-    "pipelines/facts/read.py": 1,  # a view per canonical table of the attached warehouse
+    "pipelines/facts/spells.py": 1,  # the variables that the views of a question read
 }
 SQL_CALLS = {"execute", "executemany", "sql", "query"}
 SQL_WORDS = re.compile(r"\b(?:SELECT|INSERT INTO|DELETE FROM|UPDATE|CREATE (?:OR REPLACE )?(?:TEMP )?(?:TABLE|VIEW)|COPY)\b")

@@ -7,7 +7,8 @@ from pipelines.answers.question import Asked
 from pipelines.answers.spells import grid_for
 from pipelines.estimates.clock_choice import clock_choice
 from pipelines.estimates.estimate import Estimate
-from pipelines.facts.read import Connection, Spells
+from pipelines.facts.read import Connection
+from pipelines.facts.spells import Spells
 from pipelines.vocabulary import Because, ClockVerdict, SpellKind
 
 

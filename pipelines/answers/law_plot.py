@@ -16,7 +16,7 @@ MOST_POINTS = 150
 def law_plot(curve: pd.DataFrame, counts: pd.DataFrame, asked: Asked) -> LawPlot:
     """Return the points where enough are at risk, and both fitted lines.
 
-    curve, counts: of the same group, as from `survival.drawn` and `facts.read.Spells.counts`.
+    curve, counts: of the same group, as from `survival.drawn` and `facts.spells.Spells.counts`.
     """
     plot = probability_plot(curve, counts, level=asked.level, min_failures=asked.settings.min_failures)
     points = plot.points.loc[plot.points["is_drawn"], ["at", "failed_share", "weibull_height", "lognormal_height"]].to_numpy()

@@ -16,7 +16,8 @@ from pipelines.answers.record import LifeGroup
 from pipelines.answers.spells import Read
 from pipelines.estimates.mean_cumulative import MeanCount, difference, mean_cumulative
 from pipelines.estimates.trend import Trend, trend
-from pipelines.facts.read import MODULE_GROUPINGS, Connection, Recurrent
+from pipelines.facts.read import MODULE_GROUPINGS, Connection
+from pipelines.facts.spells import Recurrent
 from pipelines.vocabulary import Clock
 
 #: The columns known of a whole controller, by which its failures can be split.
@@ -64,12 +65,12 @@ def _part(mean: MeanCount, other: Trend) -> MeanCumulative:
     # (a chance below the smallest number is not none)
     p_value = None if other.p_value is None else max(other.p_value, sys.float_info.min)
     return MeanCumulative(
-        mean.overall.because, mean.units, mean.failures, mean.counted_from, mean.drawn_to, mean.overall, _points(mean.curve),
+        mean.overall.because, mean.units, mean.failures, mean.counted_from, mean.drawn_to, mean.overall, curve_points(mean.curve),
         TrendPart(other.because, other.verdict, p_value, other.shape, other.tested),
     )  # fmt: skip
 
 
-def _points(curve: pd.DataFrame) -> list[MeanPoint]:
+def curve_points(curve: pd.DataFrame) -> list[MeanPoint]:
     """Return about MOST_POINTS rows of a curve, evenly, with both ends and the last drawn one; `failed` since the row before."""
     kept = np.linspace(0, len(curve) - 1, min(len(curve), MOST_POINTS)).round().astype(int)
     kept = np.union1d(kept, np.flatnonzero(curve["is_drawn"].to_numpy())[-1:])

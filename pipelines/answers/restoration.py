@@ -15,7 +15,8 @@ from pipelines.answers.time_to_failure import is_truncated
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.restoration import RestorationFit
 from pipelines.estimates.restoration import restoration as fits_of
-from pipelines.facts.read import Connection, Gaps, Window, window
+from pipelines.facts.read import Connection, Window, window
+from pipelines.facts.spells import Gaps
 from pipelines.vocabulary import CLEANABLE, Because, Clock, SpellKind
 from pipelines.wording import restoration as wording
 from pipelines.wording import verdict
@@ -57,7 +58,7 @@ def chained_gaps(rows: pd.DataFrame) -> pd.DataFrame:
 
     What happened before the first gap is known only where it is the first life of a module whose age is known. In
     another module no gap has the number 1, and the estimate leaves all of them out, with their number; so it does with
-    those that follow a clean without a depth (`facts.read.Gaps`).
+    those that follow a clean without a depth (`facts.spells.Gaps`).
     """
     is_start = rows["is_age_known"].astype(bool) & (rows["place"] == 1) & (rows["kind"] == SpellKind.FIRST_LIFE)
     has_start = is_start.groupby(rows["module"]).transform("max").astype(bool)

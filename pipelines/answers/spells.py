@@ -9,7 +9,8 @@ import pandas as pd
 
 from pipelines.answers.clock import HourCheck, check_hours
 from pipelines.answers.question import Asked
-from pipelines.facts.read import Connection, Spells
+from pipelines.facts.read import Connection
+from pipelines.facts.spells import Spells
 from pipelines.settings import Settings
 from pipelines.vocabulary import Because, Clock, SpellKind
 from pipelines.wording import verdict

@@ -12,7 +12,7 @@ from pipelines.answers.text import answer_text
 from pipelines.estimates.clustered import clustered_life, clustered_proportion
 from pipelines.estimates.clustered_weibull import clustered_weibull
 from pipelines.estimates.weibull import weibull
-from pipelines.facts.read import Spells
+from pipelines.facts.spells import Spells
 from pipelines.vocabulary import Because, SpellKind
 from tests.answers.logs import Log
 from tests.estimates.spells import random_spells, table, visited

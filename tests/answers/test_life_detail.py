@@ -12,7 +12,7 @@ from pipelines.answers.text import answer_text
 from pipelines.estimates.clustered import clustered_life
 from pipelines.estimates.lognormal import lognormal
 from pipelines.estimates.pooled_life import pooled_life
-from pipelines.facts.read import Spells
+from pipelines.facts.spells import Spells
 from pipelines.settings import Settings
 from pipelines.vocabulary import Because, SpellKind
 from tests.answers.logs import EXACT, Log, register

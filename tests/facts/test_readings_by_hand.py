@@ -12,7 +12,8 @@ import pytest
 
 from pipelines.errors import InputError
 from pipelines.facts.build import build
-from pipelines.facts.read import GROUPINGS, MODULE_GROUPINGS, Attempts, Failures, Gaps, Recurrent, Spells
+from pipelines.facts.read import GROUPINGS, MODULE_GROUPINGS, Attempts, Failures
+from pipelines.facts.spells import Gaps, Recurrent, Spells
 from pipelines.settings import Settings
 from tests.facts.warehouse_in_memory import filled
 from tests.facts.worked_cases import worked_cases

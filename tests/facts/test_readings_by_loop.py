@@ -9,7 +9,8 @@ import pandas as pd
 import pytest
 
 from pipelines.facts.build import build
-from pipelines.facts.read import Failures, Gaps, Recurrent, Spells
+from pipelines.facts.read import Failures
+from pipelines.facts.spells import Gaps, Recurrent, Spells
 from tests.facts import oracle
 from tests.facts.nasty import nasty_log, nasty_settings
 from tests.facts.oracle_rows import DEPTHS, rows_of
