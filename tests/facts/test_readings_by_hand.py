@@ -140,13 +140,13 @@ def test_rounded_times_keep_the_spells_and_their_length():
             (2, "after_clean", True, 300, 380, 520, "failure", "open", None),
         ]),
         ("B", False, [
-            (1, "first_life", True, 0, 60, math.inf, "planned_clean", None, "air"),
-            (2, "after_preventive", True, 60, 60, 90, "failure", "air", "flush"),
+            (1, "first_life", True, 0, 60, math.inf, "planned_clean", None, None),  # (nobody had tested the stick)
+            (2, "after_preventive", True, 60, 60, 90, "failure", None, "flush"),
             (3, "after_clean", True, 90, 120, math.inf, "censored", "flush", None),
         ]),
         ("B", True, [
-            (1, "first_life", True, 0, 600, math.inf, "planned_clean", None, "air"),
-            (2, "after_preventive", True, 600, 600, 900, "failure", "air", "flush"),
+            (1, "first_life", True, 0, 600, math.inf, "planned_clean", None, None),  # (nobody had tested the stick)
+            (2, "after_preventive", True, 600, 600, 900, "failure", None, "flush"),
             (3, "after_clean", True, 900, 1150, math.inf, "censored", "flush", None),
         ]),
         ("C", False, [(1, "after_clean", False, 0, 19, 19, "failure", "open", None)]),
@@ -163,8 +163,8 @@ def test_the_ages_of_a_module_go_on_over_the_bench():
     assert told(gaps[gaps.groupby("module")["place"].transform("max") == 3], GAP) == [
         (1, "first_life", True, 0, 0, 1000, "failure", None, "air"),
         # back on d105 at the hours of the bench
-        (2, "after_clean", True, 1000, 1500, math.inf, "planned_clean", "air", "flush"),
-        (3, "after_preventive", True, 1500, 1500, 2500, "failure", "flush", None),
+        (2, "after_clean", True, 1000, 1500, math.inf, "planned_clean", "air", None),
+        (3, "after_preventive", True, 1500, 1500, 2500, "failure", None, None),
     ]
 
 
@@ -189,7 +189,7 @@ def test_a_clean_after_the_end_of_the_watch_did_not_end_the_gap():
         A1   S     d90      check  untested air        pass    30""",
     )
     assert told(Gaps(built(case), is_hours=False, **ALL).rows(), ["entry", "lower", "ended_by", "depth_after"]) == [
-        (0, 30, "censored", "air"),
+        (0, 30, "censored", None),
         (80, 110, "censored", None),
     ]
 
