@@ -108,7 +108,7 @@ def _draw(figure: go.Figure, curve: Curve, place: int, count: int, palette: Pale
     first, last = _drawn(points)
     solid = points[first : last + 1]
     known = [point for point in solid if point.low is not None and point.high is not None]
-    _band(figure, known, look, palette.line(place), palette.band(place, of=count))
+    _band(figure, known, palette.line(place), palette.band(place, of=count))
     is_drawn, dash = bool(solid), DASHES[place % len(DASHES)]
     common = {"legendgroup": str(place), "look": look}
     name = curve.name if is_drawn else f"{curve.name} (too few to say)"
@@ -151,7 +151,7 @@ def _array(points: Sequence[Point], name: str) -> np.ndarray:
     return np.array([getattr(point, name) for point in points], dtype=float)
 
 
-def _band(figure: go.Figure, points: Sequence[Point], look: Look, line: str, area: str) -> None:
+def _band(figure: go.Figure, points: Sequence[Point], line: str, area: str) -> None:
     for limit, fill in (("low", None), ("high", "tonexty")):
         figure.add_trace(go.Scatter(
             x=_array(points, "at"), y=_array(points, limit), mode="lines",

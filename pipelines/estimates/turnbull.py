@@ -110,10 +110,10 @@ def _curve(lower, upper, count, entry, entry_count, *, drop: float) -> np.ndarra
         finer = _cells(lower, upper, count, entry, entry_count, marks=np.append(ends, given_at))
         step = np.zeros(finer.count)
         step[np.searchsorted(finer.to_at, cells.to_at)] = top
-        longest, shortest = _limits(finer, step, ends, given_at, drop=drop)
+        largest, smallest = _limits(finer, step, ends, given_at, drop=drop)
         rows = np.arange(len(shown))
-        low = np.minimum.accumulate(np.exp(-longest))[np.searchsorted(after, rows, side="left")]
-        high = np.minimum.accumulate(np.exp(-shortest))[np.searchsorted(after, rows, side="right") - 1]
+        low = np.minimum.accumulate(np.exp(-largest))[np.searchsorted(after, rows, side="left")]
+        high = np.minimum.accumulate(np.exp(-smallest))[np.searchsorted(after, rows, side="right") - 1]
     limits = (np.minimum(low, share), np.maximum(high, share))
     given = np.full(len(shown), given_at)
     return np.column_stack([cells.from_at[shown], cells.to_at[shown], share, *limits, cells.known[shown], given])
@@ -129,7 +129,7 @@ def _top(cells: Cells) -> np.ndarray:
 
 def _limits(cells: Cells, top: np.ndarray, ends: np.ndarray, given_at: float, *, drop: float) -> tuple[np.ndarray, np.ndarray]:
     """Return the largest and the smallest hazard summed from the age given to each end."""
-    value = cells.settled(cells.surely).value(np.where(top < np.inf, top, 0.0), cells.surely)
+    value = cells.settled(cells.surely).at(np.where(top < np.inf, top, 0.0), cells.surely)[0]
     found = []
     for is_longer in (False, True):
         near: Lift | None = None

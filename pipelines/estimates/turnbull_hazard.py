@@ -23,8 +23,9 @@ LEVEL = 1e-10
 
 
 class Climbed(NamedTuple):
-    """step: x of each cell; value: the log-likelihood; give: how fast the summed hazard of the lifted cells falls as more are at
-    risk in them."""  # fmt: skip
+    """The maximum. step: x of each cell; value: the log-likelihood; give: how fast the summed hazard of the lifted cells falls
+    as more are at risk in them.
+    """
 
     step: np.ndarray
     value: float
@@ -60,9 +61,6 @@ class Cells:
         size = self.count + 1
         rises = np.bincount(self.first, weights=values, minlength=size)
         return (rises - np.bincount(self.end, weights=values, minlength=size)).cumsum()[:-1]
-
-    def value(self, step: np.ndarray, at_risk: np.ndarray) -> float:
-        return self.at(step, at_risk)[0]
 
     def at(self, step: np.ndarray, at_risk: np.ndarray) -> tuple[float, np.ndarray, np.ndarray]:
         """Return the log-likelihood, and of each interval its hazard and the share that it takes."""
