@@ -63,7 +63,7 @@ def test_a_part_is_the_same_whenever_it_is_made_and_its_chunks_differ():
     one, again, other = (made("fixed_shape", 30, chunk, 5)["true shape assumed: B10"].estimate for chunk in (0, 0, 1))
     assert (one == again).all()
     assert (one != other).all()
-    assert sum(PARTS["turnbull"].chunks(300, 2000)) == 500
+    assert sum(PARTS["ratios"].chunks(300, 2000)) == 200
 
 
 def test_spells_fail_as_the_law_says_and_visits_find_them_between_two():
