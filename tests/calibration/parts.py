@@ -52,7 +52,7 @@ PARTS = {
     "clocks": Part(comparisons.clocks),
     "cleans": Part(cleaning.cleans, 0.1),
     "triage": Part(triage.single_sticks, 0.1),
-    "lot_bid": Part(lots.lot_bid, 0.5),
+    "lot_bid": Part(lots.lot_bid, 0.2),
     "family_ranks": Part(lots.family_ranks, 0.25),
     **{f"real_{name}": Part(make, share) for name, (make, share) in realism.PARTS.items()},
 }
