@@ -25,6 +25,9 @@ page = st.navigation({
         st.Page("screens/factors.py", title="What goes with failing sooner"),
         st.Page("screens/data.py", title="Data"),
     ],
+    "The floor": [
+        st.Page("screens/planned_cleaning.py", title="Planned cleaning"),
+    ],
     "Buying": [
         st.Page("screens/buying.py", title="What to bid for a lot"),
         st.Page("screens/families.py", title="Which families to buy"),

@@ -24,6 +24,9 @@ from pipelines.answers.bench_money import known_costs
 from pipelines.answers.bench_record import BenchRecord, bench_record
 from pipelines.answers.clean_or_replace import advise, calibration
 from pipelines.answers.clean_or_replace_record import Calibration, CleanOrReplace
+from pipelines.answers.cleaning_interval import interval_of
+from pipelines.answers.cleaning_interval_record import CleaningInterval
+from pipelines.answers.cleaning_record import CleaningRecord, cleaning_record
 from pipelines.answers.family_ranking import ranking_of
 from pipelines.answers.lot_bid import bid_of
 from pipelines.answers.lot_bid_record import LotBid
@@ -144,6 +147,11 @@ def advised_file(name: str, content: bytes, chosen: Settings) -> AdvisedFile:
     return _advised_file(stamp(), name, content, chosen)
 
 
+def planned_cleaning(by: Sequence[str], depth: str | None, chosen: Settings) -> CleaningInterval:
+    """Return whether to clean on a calendar under these settings, and how often; depth: of the clean, None: the most usual."""
+    return _planned_cleaning(stamp(), tuple(by), depth, chosen)
+
+
 def choices(question: str) -> dict[str, list[str]]:
     """Return the values that occur in each grouping column of a question."""
     return _choices(stamp(), "cleaning-success" if question == "cleaning-success" else "life")
@@ -249,6 +257,20 @@ def _advised_file(stamp: str, name: str, content: bytes, chosen: Settings) -> Ad
         path = Path(place) / (Path(name).name or "sticks")
         path.write_bytes(content)
         return advise_file(cursor, bench(chosen), path, chosen)
+
+
+@st.cache_resource(max_entries=6, show_spinner="Reading how sticks drift …")
+def _cleaning(stamp: str, by: tuple[str, ...]) -> CleaningRecord:
+    words = asked(Question.CLEANING_INTERVAL, by=by, where={}, clock=None, level=None, settings=settings())
+    with _cursor(stamp) as cursor:
+        return cleaning_record(cursor, words, lots=_lots(stamp))
+
+
+@st.cache_resource(max_entries=40, show_spinner=False)
+def _planned_cleaning(stamp: str, by: tuple[str, ...], depth: str | None, chosen: Settings) -> CleaningInterval:
+    case = {} if depth is None else {"depth": depth}
+    words = asked(Question.CLEANING_INTERVAL, by=by, where={}, clock=None, level=None, settings=chosen, case=case)
+    return interval_of(_cleaning(stamp, by), words)
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)

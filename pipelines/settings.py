@@ -171,6 +171,30 @@ class Settings:
         None, unit="weeks", low=0.1, high=520,
         help="The time within which a lot is to be through the bench. Blank: only the weeks that it takes are told.",
     )
+    callout_cost: float | None = _setting(
+        None, unit="money per fault", low=0, high=1e6,
+        help="What it costs to go for a faulty controller and swap it. Blank: from the price list (callout), else asked for.",
+    )
+    downtime_hours: float | None = _setting(
+        None, unit="hours per fault", low=0, high=1e5,
+        help="Opening hours that a seat stands still for a fault. Blank: the mean of the downtime log (stick), else asked for.",
+    )
+    downtime_per_hour: float | None = _setting(
+        None, unit="money per hour", low=0, high=1e6,
+        help="What an hour out of use loses. Blank: from the price list (downtime_per_hour), else what the downtime log says, "
+        "else asked for.",
+    )
+    refund_per_fault: float | None = _setting(
+        None, unit="money per fault", low=0, high=1e6, help="What players are given back for a fault. Blank: asked for.",
+    )
+    harm_share: float | None = _setting(
+        None, unit="share of planned cleans", low=0, high=1,
+        help="How many planned cleans cause a fault. Blank: faults soon after planned cleans of tested sticks, else asked for.",
+    )
+    restored_share: float | None = _setting(
+        None, unit="share of the age", low=0, high=1,
+        help="What a clean gives back of the age of a stick. Blank: from the record; where that cannot tell, nothing is advised.",
+    )
 
     #: A change of one of these changes the histories; the others only change how answers read them.
     HISTORY = (

@@ -336,11 +336,13 @@ class Question(StrEnum):
     PAST_LOTS = "past-lots"
     WARRANTY = "warranty"
     CLEAN_OR_REPLACE = "clean-or-replace"
+    CLEANING_INTERVAL = "cleaning-interval"
 
 
 #: What a question is asked of: a case (`--case`) or what was bought in lots, not groups of the fleet.
 OF_A_CASE = (
     Question.LOT_BID, Question.FAMILY_RANKING, Question.PAST_LOTS, Question.WARRANTY, Question.CLEAN_OR_REPLACE,
+    Question.CLEANING_INTERVAL,
 )  # fmt: skip
 
 
@@ -376,6 +378,26 @@ class Memory(StrEnum):
 
     WHOLE = "whole"
     LAST = "last"
+
+
+class Calendar(StrEnum):
+    """Whether to clean ahead of faults. never: it would buy nothing; too_close: the record cannot tell."""
+
+    CLEAN = "clean"
+    NEVER = "never"
+    TOO_CLOSE = "too_close"
+
+
+class CalendarWhy(StrEnum):
+    """What that rests on."""
+
+    SAVES = "saves"
+    DEAR_CLEAN = "dear_clean"
+    NO_RISE = "no_rise"
+    RESTORATION_UNTOLD = "restoration_untold"
+    TOO_FEW_FAILURES = "too_few_failures"
+    UNSURE = "unsure"
+    LITTLE = "little"
 
 
 class Because(StrEnum):

@@ -12,6 +12,7 @@ from pipelines.vocabulary import OF_A_CASE, Question
 
 if TYPE_CHECKING:
     from pipelines.answers.clean_or_replace_record import CleanOrReplace
+    from pipelines.answers.cleaning_interval_record import CleaningInterval
     from pipelines.answers.lot_bid_record import LotBid
     from pipelines.answers.past_lots_record import PastLots
     from pipelines.answers.question import Asked
@@ -27,7 +28,7 @@ def ask(
     question: str, connection: Connection, *, by: Sequence[str] = (), clock: str | None = None,
     where: Mapping[str, Sequence[str]] | None = None, level: float | None = None, settings: Settings | None = None,
     is_brief: bool = False, case: Mapping[str, str] | None = None,
-) -> Answer | LotBid | Ranking | PastLots | Warranty | CleanOrReplace:  # fmt: skip
+) -> Answer | LotBid | Ranking | PastLots | Warranty | CleanOrReplace | CleaningInterval:  # fmt: skip
     """Answer one question from an opened warehouse.
 
     by, where: grouping columns of BY[question], filters column → values (and from_on, to_on as ISO dates).
@@ -61,9 +62,11 @@ def ask(
     return replace(given, warnings=[*unknown, *given.warnings]) if unknown else given
 
 
-def _of_a_case(connection: Connection, words: Asked) -> LotBid | Ranking | PastLots | Warranty | CleanOrReplace:
+def _of_a_case(
+    connection: Connection, words: Asked
+) -> LotBid | Ranking | PastLots | Warranty | CleanOrReplace | CleaningInterval:
     """Answer a question of `OF_A_CASE`; each is a function of a connection and what was asked."""
-    from pipelines.answers import clean_or_replace, family_ranking, lot_bid, past_lots, warranty
+    from pipelines.answers import clean_or_replace, cleaning_interval, family_ranking, lot_bid, past_lots, warranty
     from pipelines.facts.read import standing
 
     answer = {
@@ -72,5 +75,6 @@ def _of_a_case(connection: Connection, words: Asked) -> LotBid | Ranking | PastL
         Question.PAST_LOTS: past_lots.past_lots,
         Question.WARRANTY: warranty.warranty,
         Question.CLEAN_OR_REPLACE: clean_or_replace.clean_or_replace_answer,
+        Question.CLEANING_INTERVAL: cleaning_interval.cleaning_interval,
     }[words.question]
     return answer(standing(connection, words.settings), words)

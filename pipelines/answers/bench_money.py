@@ -44,7 +44,7 @@ def bench_money(record: BenchRecord, family: str | None, depths: Sequence[str | 
 
     A return costs what the setting `return_cost` says, all told, and at least a new part: the stick is bad again.
     """
-    found = _BenchGathering(record, family, settings)
+    found = BenchGathering(record, family, settings)
     labour, part, minutes = found.labour(), found.part(), found.minutes("replace_minutes", "new_part")
     replace = _sum(part, _times(labour, minutes))
     cleans = {depth: _sum(found.consumables(depth), _times(labour, found.minutes("clean_minutes", depth))) for depth in depths}
@@ -78,8 +78,11 @@ def known_costs(record: BenchRecord, families: Sequence[str], settings: Settings
     return list({(one.name, *one.of): one for one in sources}.values()), missing
 
 
-class _BenchGathering:
-    """Looks up one cost after another; what is found nowhere is kept until it is `taken`."""
+class BenchGathering:
+    """Looks up one cost after another; what is found nowhere is kept until it is `taken`.
+
+    record: a `BenchRecord`, or another with its `lots` and `work`.
+    """
 
     def __init__(self, record: BenchRecord, family: str | None, settings: Settings) -> None:
         self._record, self._settings, self._family = record, settings, family

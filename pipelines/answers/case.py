@@ -30,6 +30,7 @@ CASE: dict[Question, dict[str, str]] = {
     },
     Question.PAST_LOTS: {},
     Question.WARRANTY: {},
+    Question.CLEANING_INTERVAL: {"depth": "of the planned clean: air, flush or open; left out: the most usual"},
     Question.CLEAN_OR_REPLACE: {
         "family": "as in the log",
         "mode": "what was found, such as jitter",

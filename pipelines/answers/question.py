@@ -24,7 +24,10 @@ BY: dict[Question, tuple[str, ...]] = {
     Question.FACTORS: _CLEAN,
 }
 #: The columns that questions of a case can be split by.
-BY_OF_A_CASE: dict[Question, tuple[str, ...]] = {Question.WARRANTY: ("family", "grade")}
+BY_OF_A_CASE: dict[Question, tuple[str, ...]] = {
+    Question.WARRANTY: ("family", "grade"),
+    Question.CLEANING_INTERVAL: ("family", "usage_class"),
+}
 #: The level of intervals where none is asked for; a bid shows the middle 80 % throughout.
 LEVEL, LEVEL_OF_A_BID = 0.95, 0.8
 #: Filters on the day a spell began or a job came in, besides the grouping columns.

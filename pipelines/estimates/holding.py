@@ -44,7 +44,7 @@ def _drawn_odds(model: Model, top: Top, rows: np.ndarray, horizon: float) -> np.
     likelihood = model.likelihood
     gaps = likelihood.gaps
     count = np.maximum(np.bincount(gaps.kind[rows], minlength=len(gaps.kinds)), 1)
-    drawn, rng = _draws(model, top)
+    drawn, rng = parameter_draws(model, top)
     size = max(1, LARGEST_BLOCK // len(likelihood.row))
     found = [
         _still_good(likelihood, rows, horizon, rng, *(one[start : start + size] for one in drawn))
@@ -74,7 +74,7 @@ def _summed(values: np.ndarray, place: np.ndarray, size: int, draws: np.ndarray)
     return total.reshape(len(draws), size)
 
 
-def _draws(model: Model, top: Top) -> tuple[tuple[np.ndarray, ...], np.random.Generator]:
+def parameter_draws(model: Model, top: Top) -> tuple[tuple[np.ndarray, ...], np.random.Generator]:
     """Return c, shape, shares kept and variance of each draw, and where the random numbers stand."""
     rng = np.random.default_rng(20)
     with_prior = Model(model.likelihood, model.held, model.has_variance, has_prior=True)

@@ -183,13 +183,13 @@ def _fit(values: tuple, chain: Gaps, held: dict[str, float], *, horizon, level, 
     c, shape, _, variance = (np.asarray(part) for part in model.natural(top.x))
     low, high = (ratio_limit(model, top, 1, side=side, z=z, edge=WIDEST_LOG_SHAPE) for side in (-1, 1))
     shapes = Estimate.within(float(shape), *(None if one is None else float(np.exp(one)) for one in (low, high)))
-    is_pulling = any(_is_pulling(shapes, count) for _, _, count in free)
+    is_pulling = any(pulls_enough(shapes, count) for _, _, count in free)
     p = fit_p(model, top) if is_pulling else None
     is_unfit = p is not None and p < LEAST_P
     effects = tuple(
         CleanEffect(
             chain.kinds[kind], count,
-            Estimate.refused(Because.MODEL_UNFIT) if is_unfit and _is_pulling(shapes, count)
+            Estimate.refused(Because.MODEL_UNFIT) if is_unfit and pulls_enough(shapes, count)
             else _given_back(model, top, place, shapes, count, z),
             holding[kind],
         )
@@ -223,14 +223,14 @@ def _too_little(chain: Gaps, cleans: np.ndarray, min_failures: int) -> Because |
     return None if cleans.any() else Because.NO_ATTEMPTS
 
 
-def _is_pulling(shape: Estimate, cleans: int) -> bool:
+def pulls_enough(shape: Estimate, cleans: int) -> bool:
     """Tell whether drift depends on age so clearly that so many cleans can tell what they take off it: the gate."""
     return shape.low is not None and shape.low > 1 and (shape.estimate - 1) * sqrt(cleans) >= LEAST_PULL
 
 
 def _given_back(model: Model, top: Top, place: int, shape: Estimate, cleans: int, z: float) -> Estimate:
     """Return the restoration share of one free kind with its ratio limits, if the gate lets it pass."""
-    if not _is_pulling(shape, cleans):
+    if not pulls_enough(shape, cleans):
         return Estimate.refused(Because.RESTORATION_UNTOLD)
     odds = float(top.x[2 + place])
     # More age kept is less given back: the upper limit of the one is the lower of the other.

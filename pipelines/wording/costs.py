@@ -30,6 +30,12 @@ COST = {
     "margin": "Profit wanted",
     "bench_hours_free": "Free bench time",
     "bench_weeks": "Time to finish the lot",
+    "callout_cost": "Going for it and swapping it",
+    "downtime_hours": "Seat out of use",
+    "downtime_per_hour": "Hour out of use",
+    "refund_per_fault": "Refund to players",
+    "harm_share": "Planned cleans that do harm",
+    "restored_share": "Age given back by a clean",
 }
 #: The groups of a panel of costs, in their order.
 COST_GROUPS = {
@@ -43,6 +49,8 @@ COST_GROUPS = {
         "consumables_per_clean",
         "harvest_value",
     ),
+    "On the floor": ("callout_cost", "downtime_hours", "downtime_per_hour", "refund_per_fault"),
+    "What cleans do": ("harm_share", "restored_share"),
     "Selling": ("resale_price", "selling_fee_share", "freight_out", "other_fault_share"),
     "Warranty": ("warranty_days", "return_share", "return_cost", "accepted_warranty_cost"),
     "Your limits": ("loss_limit", "margin", "bench_hours_free", "bench_weeks"),

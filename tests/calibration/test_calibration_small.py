@@ -33,6 +33,7 @@ SMALL = {
     "trends": (200, 100),
     "clocks": (200, 100),
     "cleans": (10, 10),
+    "cleaning_interval": (8, 12),
     "triage": (20, 15),
     "lot_bid": (20, 8),
     "family_ranks": (10, 6),

@@ -7,7 +7,7 @@ import pytest
 from tests.dashboard.fleet import FORMULA, MARKDOWN, SCRIPT
 
 ANSWERS = ("cleaning_success", "time_to_failure", "recurrence")
-BOUGHT = ("buying", "families", "past_lots", "warranty", "at_the_bench")
+BOUGHT = ("buying", "families", "past_lots", "warranty", "at_the_bench", "planned_cleaning")
 
 
 def texts(app) -> list[str]:

@@ -1,0 +1,144 @@
+"""Planned cleaning: the verdict, the curve of costs, the tables and their export."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.parts import text
+from dashboard.parts.evidence import help_text
+from dashboard.parts.export import asked_sheet, export_buttons
+from dashboard.parts.picture import picture
+from pipelines.answers.bench_case import DEPTHS
+from pipelines.answers.cleaning_interval_record import CleaningInterval, IntervalGroup
+from pipelines.answers.cleaning_interval_text import interval_table
+from pipelines.answers.question import BY_OF_A_CASE
+from pipelines.charts.cleaning_cost import cleaning_cost_figure
+from pipelines.vocabulary import Clock, Question
+from pipelines.wording.label import label
+from pipelines.wording.planned import PER, slot_words, verdict_words
+from pipelines.wording.verdict import column_words, reason_words, share_words, value_words
+
+_NUMBER, _WORD = st.column_config.NumberColumn, st.column_config.Column
+_KEPT = {"bind": "query-params", "persist_state": "session"}
+
+
+def asked() -> tuple[tuple[str, ...], str | None]:
+    """Ask in the sidebar by what to split and how deep the planned clean is; None: the most usual."""
+    with st.sidebar:
+        by = st.multiselect(
+            "Split by", BY_OF_A_CASE[Question.CLEANING_INTERVAL], default=["family"], format_func=column_words, key="planned_by",
+            placeholder="all together", select_all=False, **_KEPT,
+        )  # fmt: skip
+        depth = st.selectbox(
+            "Depth of the planned clean", DEPTHS, index=None, format_func=lambda word: value_words("depth", word),
+            key="planned_depth", placeholder="the most usual", **_KEPT,
+        )  # fmt: skip
+    return tuple(by), depth
+
+
+def verdict(answer: CleaningInterval) -> None:
+    """Show whether to clean on a calendar, group by group where they differ, then what to mind."""
+    text.lead(answer.sentence)
+    if len({group.sentence for group in answer.groups}) > 1:
+        text.listed((label(group.by), group.sentence) for group in answer.groups)
+    for warning in answer.warnings:
+        text.note(warning)
+
+
+def evidence(answer: CleaningInterval) -> None:
+    """Show the curve of one group, the tables with their export, and the method."""
+    if weighed := [group for group in answer.groups if group.planned is not None]:
+        group = _one_of(weighed)
+        figure = cleaning_cost_figure(group, clock=Clock(answer.clock), currency=answer.currency)
+        picture(figure, key="cleaning_cost", alt=f"Cost by the time between cleans. {group.sentence}")
+        _intervals(answer, weighed)
+    _rests_on(answer)
+    export_buttons(answer.question, lambda: _sheets(answer))
+    with st.expander("How this is worked out"):
+        st.markdown(help_text("cleaning_interval"))
+        text.quiet(f"Log watched from {answer.log_start} to {answer.log_end}.")
+
+
+def _one_of(groups: list[IntervalGroup]) -> IntervalGroup:
+    """Return the only group, or the one that the reader picks; it opens with the one that has most faults."""
+    if len(groups) == 1:
+        return groups[0]
+    first = max(range(len(groups)), key=lambda place: groups[place].counts["failures"])
+    names = [label(group.by) for group in groups]
+    return groups[names.index(st.selectbox("Shown", names, index=first, key="cleaning_cost_of"))]
+
+
+def _intervals(answer: CleaningInterval, groups: list[IntervalGroup]) -> None:
+    st.subheader("How often, and what it saves")
+    clock = Clock(answer.clock)
+    per, unit = PER[clock]
+    short = "h" if clock is Clock.HOURS else "days"
+    rows = [
+        {
+            "group": label(group.by), "verdict": verdict_words(of.verdict), "best": of.interval,
+            "from": of.as_good and of.as_good[0], "to": of.as_good and of.as_good[1],
+            "kept as": slot_words(group.slot.days) if group.slot else None, "saves": of.saving.estimate, "low": of.saving.low,
+            "high": of.saving.high, "chance": of.saves_chance, "waiting": per * of.waiting.estimate,
+            "note": "if a clean gave all back" if of.is_best_case else "",
+        }
+        for group in groups
+        for of in [group.planned]
+    ]  # fmt: skip
+    frame = pd.DataFrame(rows).astype({name: float for name in ("best", "from", "to")})
+    shares = ["saves", "low", "high", "chance"]
+    styled = frame.style.format(_share, subset=shares)
+    money = f", {answer.currency}".replace("$", "\\$") if answer.currency else ""
+    config = {
+        "best": _NUMBER(f"best, {short}", format="%,.0f"), "from": _NUMBER(f"as good from, {short}", format="%,.0f"),
+        "to": _NUMBER(f"to, {short}", format="%,.0f"), "low": _WORD("at least"), "high": _WORD("at most"),
+        "chance": _WORD("chance that it saves"), "waiting": _NUMBER(f"waiting costs in {unit}{money}", format="%.2f"),
+    }  # fmt: skip
+    st.dataframe(styled, column_config=config, hide_index=True, placeholder="–", key="intervals", height=_height(frame))
+
+
+def _share(value: float) -> str:
+    return f"\u2212{share_words(-value)}" if value < 0 else share_words(value)
+
+
+def _rests_on(answer: CleaningInterval) -> None:
+    st.subheader("What it rests on")
+    rows = [
+        {
+            "group": label(group.by), "faults": group.counts["failures"], "a clean can prevent": group.counts["failures_counted"],
+            "shape": group.shape.estimate, "depth": value_words("depth", group.restored.depth) if group.restored.depth else None,
+            "given back": group.restored.share.estimate, "harm": group.harm.share.estimate,
+            "a clean": group.costs and group.costs["planned"], "a fault": group.costs and group.costs["fault"],
+            "hours a week": group.use.median_h, "from": group.use.low_h, "to": group.use.high_h,
+            "note": "; ".join(reason_words(one) for one in dict.fromkeys((group.because, group.restored.share.because)) if one),
+        }
+        for group in answer.groups
+    ]  # fmt: skip
+    floats = ("shape", "given back", "harm", "a clean", "a fault", "hours a week", "from", "to")
+    frame = pd.DataFrame(rows).astype(dict.fromkeys(floats, float))
+    styled = frame.style.format(lambda value: "–" if pd.isna(value) else share_words(value), subset=["given back", "harm"])
+    money = f", {answer.currency}".replace("$", "\\$") if answer.currency else ""
+    config = {
+        "shape": _NUMBER("shape", format="%.2f"), "a clean": _NUMBER(f"a clean costs{money}", format="%.2f"),
+        "a fault": _NUMBER(f"a fault costs{money}", format="%.2f"), "harm": _WORD("planned cleans that do harm"),
+        "hours a week": _NUMBER("play hours a week, usual", format="%.0f"), "from": _NUMBER("little played", format="%.0f"),
+        "to": _NUMBER("much played", format="%.0f"),
+    }  # fmt: skip
+    st.dataframe(styled, column_config=config, hide_index=True, placeholder="–", key="rests_on", height=_height(frame))
+
+
+def _sheets(answer: CleaningInterval) -> dict[str, pd.DataFrame]:
+    curves = [
+        {**group.by, **asdict(point)} for group in answer.groups if group.planned is not None for point in group.planned.curve
+    ]  # fmt: skip
+    return {
+        "intervals": interval_table(answer),
+        "costs by interval": pd.DataFrame(curves),
+        "asked": asked_sheet(answer, clock=answer.clock, by=", ".join(answer.by)),
+    }
+
+
+def _height(frame: pd.DataFrame) -> str | int:
+    return "content" if len(frame) <= 16 else 600

@@ -1,0 +1,121 @@
+"""Planned cleaning as text for the terminal, and as one table."""
+
+from __future__ import annotations
+
+from textwrap import fill
+
+import pandas as pd
+
+from pipelines.answers.cleaning_interval_record import CleaningInterval, IntervalGroup
+from pipelines.answers.table import harmless
+from pipelines.answers.text import WIDTH, aligned
+from pipelines.estimates.estimate import Estimate
+from pipelines.vocabulary import Clock
+from pipelines.wording.costs import amount_words, cost_words
+from pipelines.wording.label import label
+from pipelines.wording.planned import PER, slot_words, verdict_words
+from pipelines.wording.verdict import duration_words, level_words, limits_words, reason_words, share_words
+
+
+def interval_text(answer: CleaningInterval) -> str:
+    """Return the whole answer as text."""
+    money = f" · {answer.currency}" if answer.currency else ""
+    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.level)} intervals{money}"]
+    blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
+    blocks.append(fill(answer.sentence, WIDTH))
+    if len(answer.groups) > 1:
+        named = (f"{label(group.by)}: {group.sentence}" for group in answer.groups)
+        blocks += [fill(one, WIDTH, subsequent_indent="  ") for one in named]
+    if any(group.planned for group in answer.groups):
+        blocks += [_intervals(answer), _rests_on(answer)]
+    if answer.asked_for:
+        wanted = [f"  --set {one.name}=…  [{one.unit}] {one.help}" for one in answer.asked_for]
+        blocks.append("\n".join(["To be given:", *(fill(one, WIDTH, subsequent_indent="      ") for one in wanted)]))
+    if answer.sources:
+        blocks.append(fill(_sources(answer), WIDTH))
+    return "\n\n".join(blocks)
+
+
+def interval_table(answer: CleaningInterval) -> pd.DataFrame:
+    """Return one row per group; times in the clock's unit, shares from 0 to 1, money for one stick."""
+    return pd.DataFrame([_row(group) for group in answer.groups])
+
+
+def interval_csv(answer: CleaningInterval) -> str:
+    """Return the table as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
+    return interval_table(answer).map(harmless).to_csv(index=False)
+
+
+def _row(group: IntervalGroup) -> dict[str, object]:
+    planned, slot = group.planned, group.slot
+    low, high = planned.as_good if planned and planned.as_good else (None, None)
+    return {
+        **group.by, "failures": group.counts["failures"], "failures_counted": group.counts["failures_counted"],
+        "verdict": planned and planned.verdict.value, "why": planned and planned.why.value,
+        "is_best_case": planned and planned.is_best_case, "interval": planned and planned.interval, "as_good_from": low,
+        "as_good_to": high, "slot_days": slot and slot.days, "slot_interval": slot and slot.interval,
+        **_named("saving_share", planned.saving if planned else None), "saves_chance": planned and planned.saves_chance,
+        **_named("waiting_cost", planned.waiting if planned else None), **_named("shape", group.shape),
+        "depth": group.restored.depth, **_named("restored_share", group.restored.share),
+        **_named("harm_share", group.harm.share), "planned_cost": group.costs and group.costs["planned"],
+        "fault_cost": group.costs and group.costs["fault"], "low_h_per_week": group.use.low_h,
+        "median_h_per_week": group.use.median_h, "high_h_per_week": group.use.high_h,
+        "because": group.because or group.restored.share.because,
+    }  # fmt: skip
+
+
+def _named(name: str, one: Estimate | None) -> dict[str, object]:
+    return {name: one and one.estimate, f"{name}_low": one and one.low, f"{name}_high": one and one.high}
+
+
+def _intervals(answer: CleaningInterval) -> str:
+    clock = Clock(answer.clock)
+    per, unit = PER[clock]
+    rows = []
+    for group in answer.groups:
+        planned = group.planned
+        if planned is None:
+            rows.append([label(group.by), reason_words(group.because) if group.because else "–", "–", "–", "–", "–"])
+            continue
+        best = "never" if planned.interval is None else duration_words(planned.interval, clock)
+        rows.append([
+            label(group.by), verdict_words(planned.verdict), best, slot_words(group.slot.days) if group.slot else "–",
+            _signed(planned.saving) + (" at most" if planned.is_best_case else ""), amount_words(per * planned.waiting.estimate),
+        ])  # fmt: skip
+    head = [", ".join(answer.by) or "group", "verdict", "best", "kept as", "saving", f"waiting costs, {unit}"]
+    return aligned([head, *rows])
+
+
+def _signed(saving: Estimate) -> str:
+    low, high = (f"{100 * one:.0f}" for one in (saving.low, saving.high))
+    return f"{100 * saving.estimate:.0f} % ({low} to {high})"
+
+
+def _rests_on(answer: CleaningInterval) -> str:
+    rows = []
+    for group in answer.groups:
+        back, harm = group.restored.share, group.harm.share
+        ends = ", ".join(f"{count:,} {name.replace('_', ' ')}" for name, count in group.put_right.items())
+        rows.append([
+            label(group.by), f"{group.counts['failures_counted']:,} of {group.counts['failures']:,}",
+            "–" if group.shape.estimate is None else f"{group.shape.estimate:.2f}", _share(back), _share(harm),
+            "–" if group.costs is None else amount_words(group.costs["planned"]),
+            "–" if group.costs is None else amount_words(group.costs["fault"]), ends,
+        ])  # fmt: skip
+    head = ["rests on", "failures", "shape", "given back", "harm", "clean costs", "fault costs", "faults put right by"]
+    return aligned([head, *rows])
+
+
+def _share(one: Estimate) -> str:
+    if one.estimate is None:
+        return "not known"
+    said = share_words(one.estimate)
+    return said if one.low == one.high else f"{said} ({limits_words(one.low, one.high, share_words)})"
+
+
+def _sources(answer: CleaningInterval) -> str:
+    places: dict[str, dict[str, None]] = {}
+    for one in answer.sources:
+        places.setdefault(one.origin, {})[cost_words(one.name).lower()] = None
+    named = {"setting": "Given by you", "prices": "From the price list", "record": "From the record"}
+    return " ".join(f"{named[origin]}: {', '.join(names)}." for origin, names in places.items())

@@ -1,0 +1,162 @@
+"""Planned cleaning as sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pipelines.estimates.estimate import Estimate
+from pipelines.vocabulary import Because, Calendar, CalendarWhy, Clock
+from pipelines.wording.costs import cost_words
+from pipelines.wording.lots import money_words
+from pipelines.wording.verdict import counted, duration_words, level_words, limits_words, reason_words, share_words
+
+_SLOT = {
+    7.0: "every week", 14.0: "every 2 weeks", 21.0: "every 3 weeks", 30.4: "every month", 42.0: "every 6 weeks",
+    61.0: "every 2 months", 91.0: "every 3 months", 122.0: "every 4 months", 183.0: "twice a year", 365.0: "once a year",
+}  # fmt: skip
+_VERDICT = {
+    Calendar.CLEAN: "clean on a calendar", Calendar.NEVER: "do not clean on a calendar", Calendar.TOO_CLOSE: "too close to call",
+}  # fmt: skip
+#: Costs are told for so much time.
+PER = {Clock.HOURS: (1000.0, "1,000 play hours"), Clock.DAYS: (100.0, "100 days in service")}
+
+
+def verdict_words(verdict: Calendar) -> str:
+    """Return the verdict in a few words."""
+    return _VERDICT[verdict]
+
+
+def slot_words(days: float) -> str:
+    """Return 'every 2 weeks' for an interval that people keep."""
+    return _SLOT[days]
+
+
+def days_warning() -> str:
+    """Say what is lost where there are no play hours."""
+    return (
+        "Worked out in days, for lack of play hours: a stick that is played much gets the same date as one that is played "
+        "little, so the first is cleaned late and the second early. Split by usage where it is recorded."
+    )
+
+
+def asked_for_sentence(names: Sequence[str]) -> str:
+    """Say what must be given."""
+    return f"Before an interval can be told, give: {'; '.join(cost_words(name).lower() for name in names)}."
+
+
+def refused_sentence(because: Because, *, failures: int, gaps: int) -> str:
+    """Say why nothing can be told."""
+    if not gaps:
+        return "Nothing to say: no module was watched from its start on this clock."
+    seen = f"{failures:,} of {counted(gaps, 'stretch', 'stretches')} in service ended in drift."
+    return f"{seen} Whether to clean on a calendar cannot be told: {reason_words(because)}."
+
+
+def overall_sentence(sentences: Sequence[str], verdicts: Sequence[Calendar | None]) -> str:
+    """Return the only sentence, or how many groups have which verdict."""
+    if len(set(sentences)) == 1:
+        return sentences[0]
+    parts = [f"{words} for {verdicts.count(one)}" for one, words in _VERDICT.items() if one in verdicts]
+    if None in verdicts:
+        parts.append(f"nothing to tell for {list(verdicts).count(None)}")
+    said = ", ".join(parts)
+    return f"{len(sentences)} groups: {said}."
+
+
+def interval_sentence(
+    planned, slot, *, clock: Clock, use, costs: dict[str, float], shape: Estimate, level: float,
+    untold: Because | None, failures: int, bars: tuple[float, float, int], currency: str | None,
+) -> str:  # fmt: skip
+    """Say whether to clean on a calendar, and why.
+
+    planned, slot, use: those of the group's record; untold: why no share given back; bars: the chance, the saving and the
+    failures that advice needs.
+    """
+    if planned.verdict is Calendar.CLEAN:
+        return " ".join([_when(planned, slot, clock, use), _saves(planned, slot, level), _as_good(planned, clock)])
+    if planned.verdict is Calendar.NEVER:
+        head = "Do not clean on a calendar: it would buy nothing."
+        if planned.why is CalendarWhy.DEAR_CLEAN:
+            amounts = (money_words(costs[name], currency) for name in ("planned", "fault"))
+            return f"{head} A planned clean costs {{}}, a fault no more than that: {{}}.".format(*amounts)
+        rise = f"Faults do not come so much more often with age (shape {_shape(shape)}) that a clean ahead of them pays"
+        most = f"even the best interval saves {_at_most(planned.most_saving)}"
+        best_case = ", were a clean to give all of the age back" if planned.is_best_case else ""
+        return f"{head} {rise}: {most}{best_case}."
+    return f"Too close to call: {_doubt(planned, slot, clock, level, untold, failures, bars)}"
+
+
+def _doubt(
+    planned, slot, clock: Clock, level: float, untold: Because | None, failures: int, bars: tuple[float, float, int]
+) -> str:  # fmt: skip
+    least_chance, least_saving, least_failures = bars
+    guess = _guess(planned, slot, clock, level)
+    if planned.why is CalendarWhy.RESTORATION_UNTOLD:
+        least = "If it gave nothing back, a calendar would only cost the cleans."
+        return f"how much of the age a clean gives back is not known here ({reason_words(untold)}). {guess} {least}"
+    if planned.why is CalendarWhy.TOO_FEW_FAILURES:
+        return f"{counted(failures, 'failure')} tell too little, {least_failures} are needed to advise a calendar. {guess}"
+    if planned.why is CalendarWhy.UNSURE:
+        chance = share_words(planned.saves_chance)
+        return f"the chance that a calendar saves anything is {chance}, under {share_words(least_chance)}. {guess}"
+    return f"a calendar saves too little to be worth keeping, under {share_words(least_saving)} expected. {guess}"
+
+
+def _guess(planned, slot, clock: Clock, level: float) -> str:
+    if planned.interval is None:
+        return "By the best guess waiting for faults costs least."
+    said = f"{duration_words(planned.interval, clock)} after the last clean"
+    when = f"{slot_words(slot.days)} ({said})" if slot is not None and slot.is_as_good else said
+    if planned.is_best_case:
+        return f"If it gave all of it back, cleaning {when} would save {share_words(max(planned.saving.estimate, 0.0))}."
+    return (
+        f"The best guess is to clean {when}, which saves {_signed(planned.saving.estimate)} ({level_words(level)} interval "
+        f"{limits_words(planned.saving.low, planned.saving.high, _signed)})."
+    )
+
+
+def _when(planned, slot, clock: Clock, use) -> str:
+    best = f"{duration_words(planned.interval, clock)} after its last clean"
+    if slot is None or not slot.is_as_good:
+        if clock is Clock.HOURS and use.median_h:
+            best = f"{best}, about {_weeks(7 * planned.interval / use.median_h)} at the usual {use.median_h:,.0f} h a week"
+        return f"Clean each stick {best}."
+    if clock is Clock.DAYS:
+        return f"Clean each stick {slot_words(slot.days)} after its last clean."
+    return (
+        f"Clean each stick {slot_words(slot.days)} after its last clean: {duration_words(slot.interval, clock)} at the usual "
+        f"{use.median_h:,.0f} h a week; where it is played much after {_weeks(slot.low_days)}, where little after "
+        f"{_weeks(slot.high_days)}."
+    )
+
+
+def _weeks(days: float) -> str:
+    weeks = days / 7
+    return f"{days:,.0f} days" if weeks < 2 else f"{weeks:,.0f} weeks"
+
+
+def _saves(planned, slot, level: float) -> str:
+    saving = slot.saving if slot is not None and slot.is_as_good else planned.saving
+    return (
+        f"It saves {share_words(saving.estimate)} of what waiting for faults costs ({level_words(level)} interval "
+        f"{limits_words(saving.low, saving.high, _signed)}); that it saves "
+        f"anything at all has a chance of {share_words(planned.saves_chance)}."
+    )
+
+
+def _as_good(planned, clock: Clock) -> str:
+    low, high = planned.as_good
+    edge = " Shorter ones were not looked at; check what a planned clean costs." if planned.is_edge else ""
+    return f"Anything from {duration_words(low, clock)} to {duration_words(high, clock)} is about as good.{edge}"
+
+
+def _signed(share: float) -> str:
+    return share_words(share) if share >= 0 else f"\u2212{share_words(-share)}"
+
+
+def _at_most(share: float) -> str:
+    return f"at most {share_words(share)}" if share >= 0.005 else "next to nothing"
+
+
+def _shape(shape: Estimate) -> str:
+    return f"{shape.estimate:.2f}, {shape.low:.2f} to {shape.high:.2f}"

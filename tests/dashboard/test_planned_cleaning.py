@@ -1,0 +1,67 @@
+"""The screen “Planned cleaning”: what is asked for, the verdict, the curve, the tables, the address, the export."""
+
+from __future__ import annotations
+
+import html
+
+from tests.dashboard.fleet import SCRIPT
+from tests.dashboard.test_screens import lead, texts
+
+GIVEN = {"refund_per_fault": 3.0, "downtime_hours": 1.0, "callout_cost": 10.0, "downtime_per_hour": 5.0, "harm_pct": 2.0,
+         "part_cost": 3.0}  # fmt: skip
+
+
+def answered(screen, **query: str):
+    app = screen("planned_cleaning", **query)
+    for box in app.number_input:
+        if box.key in GIVEN:
+            box.set_value(GIVEN[box.key])
+    app.run()
+    assert not app.exception
+    return app
+
+
+def test_what_nothing_tells_is_asked_for(screen):
+    app = screen("planned_cleaning")
+    assert not app.exception
+    assert "refund_per_fault" in {one.key for one in app.number_input if one.placeholder == "needed"}
+    assert "give: " in "".join(texts(app))
+    assert not app.get("plotly_chart")
+
+
+def test_the_verdict_stands_before_the_curve_the_tables_and_the_method(screen):
+    app = answered(screen)
+    kinds = [one.type for one in app.main]
+    assert kinds.index("html") < kinds.index("plotly_chart") < kinds.index("dataframe")
+    assert lead(app)
+    assert [one.value for one in app.subheader][:2] == ["How often, and what it saves", "What it rests on"]
+    assert "How this is worked out" in [one.label for one in app.expander]
+    assert len(app.get("download_button")) == 2
+    assert any("Isopropyl alcohol" in one.value for one in app.markdown)
+    verdicts = {"clean on a calendar", "do not clean on a calendar", "too close to call"}
+    assert set(app.dataframe[0].value["verdict"]) <= verdicts
+
+
+def test_split_and_depth_are_asked_in_the_sidebar(screen):
+    app = answered(screen)
+    app.multiselect(key="planned_by").set_value([]).run()
+    assert not app.exception
+    assert list(app.dataframe[-1].value["group"]) == ["all together"]
+    app.selectbox(key="planned_depth").set_value("open").run()
+    assert not app.exception
+    assert set(app.dataframe[-1].value["depth"]) == {"opened and wiped"}
+
+
+def test_dearer_faults_raise_the_cost_of_waiting(screen):
+    app = answered(screen)
+    before = app.dataframe[0].value["waiting"].sum()
+    app.number_input(key="refund_per_fault").set_value(50.0).run()
+    assert app.dataframe[0].value["waiting"].sum() > before
+
+
+def test_text_from_the_log_is_shown_as_it_is(screen):
+    app = answered(screen)
+    written = "".join(one.proto.body for one in app.get("html"))
+    assert "<script>" not in written
+    assert SCRIPT in set(app.dataframe[-1].value["group"])
+    assert html.escape(SCRIPT) not in set(app.dataframe[-1].value["group"])
