@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipelines.answers import case as read
+from pipelines.answers.lot_gathering import Offer
 from pipelines.answers.lot_money import Money, lot_money
 from pipelines.answers.lot_record import LotRecord, lot_record
 from pipelines.answers.paid_price import paid_prices, usual_condition
@@ -41,7 +42,7 @@ def ranking_of(record: LotRecord, asked: Asked) -> Ranking:
     money = lot_money(record, families, asked.settings)
     prices = paid_prices(record, families, condition=case.condition, given=case.prices, level=asked.level)
     paid = dict(zip(families, prices, strict=True))
-    whole = _money_of_some(record, families, asked, money, paid)
+    whole = _money_of_some(record, families, asked, money, paid, case.condition)
     rows, best = _rows(record, families, paid, whole, case, asked)
     because = None if any(row.because is None for row in rows) else Because.NOT_GIVEN
     unpriced = [family for family in families if paid[family].origin is None]
@@ -62,12 +63,13 @@ def _case(record: LotRecord, words: dict[str, str]) -> RankingCase:
 
 
 def _money_of_some(
-    record: LotRecord, families: list[str], asked: Asked, money: Money, paid: dict[str, PaidPrice]
+    record: LotRecord, families: list[str], asked: Asked, money: Money, paid: dict[str, PaidPrice], condition: str
 ) -> tuple[list[str], Money]:
     """Return the families with a price of which all money is known, and it; none where something is missing for all."""
     lacking = {family for one in money.missing for family in one.of or families}
     priced = [family for family in families if family not in lacking and paid[family].origin is not None]
-    return priced, lot_money(record, priced, asked.settings) if priced else money
+    offer = Offer(dict.fromkeys(priced, condition), is_average=True)
+    return priced, lot_money(record, priced, asked.settings, offer=offer) if priced else money
 
 
 def _rows(

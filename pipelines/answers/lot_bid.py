@@ -9,6 +9,7 @@ import numpy as np
 from pipelines.answers import lot_bid_parts as parts
 from pipelines.answers.lot_bid_record import LotBid
 from pipelines.answers.lot_case import LotCase, lot_case
+from pipelines.answers.lot_gathering import Offer
 from pipelines.answers.lot_money import lot_money
 from pipelines.answers.lot_record import LotRecord, lot_record
 from pipelines.answers.question import Asked
@@ -37,7 +38,8 @@ def bid_of(record: LotRecord, asked: Asked) -> LotBid:
     """Answer from a record of lots that was read before; `asked.is_brief` leaves out what drives the bid."""
     case = lot_case(asked.case, record)
     settings, level = asked.settings, asked.level
-    money = lot_money(record, list(case.mix), settings, units=case.units)
+    offer = Offer(dict.fromkeys(case.mix, case.condition), case.seller)
+    money = lot_money(record, list(case.mix), settings, units=case.units, offer=offer)
     rests_on = parts.rests_on(record, case, money)
     found: dict[str, object] = {"seller": parts.seller(record, case, level), "fates": []}
     warnings = wording.record_warnings(

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -10,26 +12,46 @@ import pandas as pd
 
 from pipelines.answers.lot_record import LotRecord
 from pipelines.estimates.cell_means import cell_means
-from pipelines.estimates.durable import durable
 from pipelines.estimates.lot_fate import FATES
-from pipelines.estimates.lot_value import Amount, Portion
+from pipelines.estimates.lot_return import LotReturns
+from pipelines.estimates.lot_value import Amount, DrawnShare, Portion
 from pipelines.logs.spelling import fold
 from pipelines.settings import Settings
 from pipelines.vocabulary import Because, Fate, Grade, PriceKind
 
 #: From so many sales of the last year on, a family's older ones are not used.
 ENOUGH_RECENT = 8
+#: Draws of the share of returns, and their seed.
+DRAWS, SEED = 5000, 8
+
+
+@dataclass(frozen=True)
+class Offer:
+    """A lot that is offered: family → stated condition, and its seller (None: any); is_average: over all sellers and lots."""
+
+    conditions: Mapping[str, str]
+    seller: str | None = None
+    is_average: bool = False
+
+    def returned(self, told: LotReturns) -> DrawnShare:
+        """Return draws of the share of its sold units that come back, a column a family."""
+        luck = {"count": DRAWS, "rng": np.random.default_rng(SEED)}
+        if self.is_average:
+            condition = next(iter(self.conditions.values()))
+            return told.on_average(list(self.conditions), condition=condition, **luck)
+        return told.of_lot(self.conditions, seller=self.seller, **luck)
 
 
 class Gathering:
     """One method an input of `LotInputs` and `Fees`; each returns the input, or None and says in `missing` what to give.
 
     missing: setting → families that lack it (none: all alike); sources: name, origin, amount, count, families;
-    borrowed: families without units or sales of their own; warranty_days: that `returned` is for.
+    borrowed: families without units or sales of their own; warranty_days: that `returned` is for, of the lot `offer`, else of
+    all sales together.
     """
 
-    def __init__(self, record: LotRecord, families: list[str], settings: Settings) -> None:
-        self._record, self._families, self._settings = record, families, settings
+    def __init__(self, record: LotRecord, families: list[str], settings: Settings, *, offer: Offer | None = None) -> None:
+        self._record, self._families, self._settings, self._offer = record, families, settings, offer
         self._list = [(one.kind, [fold(part) for part in one.key.split("/")], one.amount) for one in record.prices.itertuples()]
         listed = {parts[0] for kind, parts, _ in self._list if kind == PriceKind.RESALE}
         self._names = {*listed, *(fold(one) for one in (*record.families, *families))}
@@ -108,19 +130,23 @@ class Gathering:
     def freight_out(self) -> Amount | None:
         return self._given_or_listed("freight_out", PriceKind.FREIGHT_OUT)
 
-    def returned(self) -> Portion | None:
+    def returned(self) -> Portion | DrawnShare | None:
         if (given := self._given("return_share")) is not None:
             return Portion(given)
         if self.warranty_days is None:
             return self._wanted("warranty_days")
         if self.warranty_days == 0:
             return Portion(0.0)
-        told = self._record.returns.rename(columns={"days": "at", "is_returned": "is_failure", "sale_count": "attempt_count"})
-        found = durable(told.assign(is_passed=True), by=(), horizon=self.warranty_days) if len(told) else []
-        if not found or found[0].share is None:
+        told, sales = self._record.returned(self.warranty_days), self._record.returns
+        if isinstance(told, Because):
             return self._wanted("return_share")
-        self._say("return_share", "record", 1 - found[0].share, found[0].attempts)
-        return Portion(1 - found[0].share, found[0].n_effective)
+        if self._offer is None:
+            self._say("return_share", "record", told.share, int(sales["sale_count"].sum()))
+            return Portion(told.share, told.followed)
+        found, own = self._offer.returned(told), sales.groupby("family")["sale_count"].sum()
+        for family, share in zip(self._families, found.mean.ravel().tolist(), strict=True):
+            self._say("return_share", "record", share, int(own.get(family, 0)), [family])
+        return found
 
     def return_cost(self) -> Amount | None:
         given = self._given("return_cost")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
-from pipelines.answers.lot_gathering import Gathering
+from pipelines.answers.lot_gathering import Gathering, Offer
 from pipelines.answers.lot_record import LotRecord
 from pipelines.decisions.bid import Fees
 from pipelines.estimates.lot_value import LotInputs
@@ -52,12 +52,15 @@ class Money:
     borrowed: list[str]
 
 
-def lot_money(record: LotRecord, families: Sequence[str], settings: Settings, *, units: int | None = None) -> Money:
+def lot_money(
+    record: LotRecord, families: Sequence[str], settings: Settings, *, units: int | None = None, offer: Offer | None = None
+) -> Money:
     """Gather what units of these families bring and cost, in this order; units: of a lot whose fees are wanted too.
 
+    offer: the lot of these families that returns are for; without it they are those of all past sales together.
     A setting goes before the price list, and that before the record; for resale past sales go before the price list.
     """
-    found = Gathering(record, list(families), settings)
+    found = Gathering(record, list(families), settings, offer=offer)
     amounts = {one.name: getattr(found, one.name)() for one in fields(LotInputs)}
     fees = {} if units is None else {one.name: getattr(found, one.name)(units) for one in fields(Fees)}
     help_of = {one.name: one.metadata for one in fields(Settings)}

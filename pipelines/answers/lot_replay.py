@@ -10,12 +10,14 @@ import numpy as np
 import pandas as pd
 
 from pipelines.answers.lot_bought import Bought, bought_lots, by_lot, came_of
+from pipelines.answers.lot_gathering import Offer
 from pipelines.answers.lot_money import lot_money
-from pipelines.answers.lot_record import LotRecord, fates_of, lot_record
+from pipelines.answers.lot_record import LotRecord, fates_of, lot_record, returned_of
 from pipelines.decisions.bid import Bid, Fees, at_bid, highest_bid
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.lot_fate import FATES, LotFates
 from pipelines.estimates.lot_result import Came, Differences, differences, expected_value
+from pipelines.estimates.lot_return import LotReturns
 from pipelines.estimates.lot_value import Amount, LotInputs, Portion, lot_values
 from pipelines.estimates.weighted import quantile
 from pipelines.facts.lots import Lots, known_before
@@ -29,7 +31,7 @@ DRAWS, SEED = 2000, 6
 SHOWN = 0.8
 #: A lot is held against its forecast once at most this share of its units is still out.
 MOST_OUT = 0.1
-#: The fates are estimated anew only once so many more units are finished.
+#: The fates are estimated anew only once so many more units are finished, returns once sales were watched for so many more days.
 GROWTH = 1.2
 
 
@@ -147,16 +149,20 @@ def _by_month(
     connection: Connection, lots: Lots, all_fates: pd.DataFrame, record: LotRecord, bought: list[Bought]
 ) -> Iterator[tuple[LotRecord, list[Bought]]]:  # fmt: skip
     """Yield the record as it stood on the first of each month in which lots were bought, and those lots."""
-    fates, fitted = None, 0
+    fates, fitted, returned, followed = None, 0, None, 0.0
     for first in sorted({lot.bought_on.replace(day=1) for lot in bought}):
         counts = known_before(all_fates, first)
         finished = counts[counts["fate"] != Fate.OPEN]
         units = int(finished["unit_count"].sum())
         if fates is None or units > GROWTH * fitted:
             fates, fitted = fates_of(counts), units
+        returns = lots.returns(as_of=first)
+        days = float((returns["days"] * returns["sale_count"]).sum())
+        if returned is None or days > GROWTH * followed:
+            returned, followed = returned_of(returns), days
         standing = replace(
             record, as_of=first, counts=counts, fates=fates, families=sorted(finished["family"].dropna().unique()),
-            work=lots.work(as_of=first), resale=lots.resale(as_of=first), returns=lots.returns(as_of=first),
+            returned=returned, work=lots.work(as_of=first), resale=lots.resale(as_of=first), returns=returns,
             warranties=lots.warranties(as_of=first), prices=prices(connection, first),
             lines=record.lines[record.lines["bought_on"] < pd.Timestamp(first)],
         )  # fmt: skip
@@ -165,11 +171,15 @@ def _by_month(
 
 @dataclass(frozen=True)
 class _Known:
-    """The inputs of those families that have all of them; missing: the settings by which to give the rest."""
+    """The inputs of those families that have all of them; missing: the settings by which to give the rest.
+
+    returned: what the record tells of returns, None where the inputs do not have them from it.
+    """
 
     families: list[str]
     inputs: LotInputs | None
     missing: set[str]
+    returned: LotReturns | None
 
     def of(self, lot: Bought) -> LotInputs | None:
         """Return the inputs of a lot, a row for each family of its mix; None where a family lacks some."""
@@ -183,7 +193,10 @@ class _Known:
         def part(one: Amount | Portion) -> Amount | Portion:
             return replace(one, **{each.name: rows(getattr(one, each.name)) for each in fields(one)})
 
-        return LotInputs(**{each.name: part(getattr(self.inputs, each.name)) for each in fields(self.inputs)})
+        of_families = LotInputs(**{each.name: part(getattr(self.inputs, each.name)) for each in fields(self.inputs)})
+        if self.returned is None:
+            return of_families
+        return replace(of_families, returned=Offer(lot.conditions, lot.seller).returned(self.returned))
 
 
 def _known(record: LotRecord, families: list[str], settings: Settings) -> _Known:
@@ -192,10 +205,11 @@ def _known(record: LotRecord, families: list[str], settings: Settings) -> _Known
         money = lot_money(record, families, settings)
         missing |= {one.name for one in money.missing}
         if money.inputs is not None:
-            return _Known(families, money.inputs, missing)
+            is_told = money.inputs.returned.is_estimated
+            return _Known(families, money.inputs, missing, record.returned(money.warranty_days) if is_told else None)
         lacking = {family for one in money.missing for family in one.of}
         families = [] if any(not one.of for one in money.missing) else [one for one in families if one not in lacking]
-    return _Known([], None, missing)
+    return _Known([], None, missing, None)
 
 
 def _families(lots: Iterable[Bought]) -> list[str]:

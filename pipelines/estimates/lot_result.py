@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from pipelines.errors import InputError
-from pipelines.estimates.lot_value import SCRAP, Amount, LotInputs, Portion, unit_values
+from pipelines.estimates.lot_value import SCRAP, LotInputs, unit_values
 
 
 @dataclass(frozen=True)
@@ -105,21 +105,12 @@ class _Means:
     """The means of the inputs, each as (families, FATES); materials: parts and consumables; work: these and labour."""
 
     def __init__(self, inputs: LotInputs, shape: tuple[int, int]) -> None:
-        found = {one.name: np.broadcast_to(_mean(getattr(inputs, one.name)), shape).copy() for one in fields(inputs)}
+        found = {one.name: np.broadcast_to(getattr(inputs, one.name).mean, shape).copy() for one in fields(inputs)}
         self.resale, self.selling_fee, self.freight_out = found["resale"], found["selling_fee"], found["freight_out"]
         self.other_fault, self.harvest, self.bench_h = found["other_fault"], found["harvest"], found["bench_h"]
         self.returned, self.return_cost, self.labour = found["returned"], found["return_cost"], found["labour_per_h"]
         self.materials = found["part_cost"] * found["parts_per_unit"] + found["consumables"]
         self.work = self.labour * self.bench_h + self.materials
-
-
-def _mean(one: Amount | Portion) -> np.ndarray:
-    if isinstance(one, Amount):
-        return np.asarray(one.mean, dtype=float)
-    if one.of_count is None:
-        return np.asarray(one.share, dtype=float)
-    good, bad = one.beta()
-    return good / (good + bad)
 
 
 def _as_worked(came: Came, each: np.ndarray) -> np.ndarray:

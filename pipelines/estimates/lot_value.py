@@ -6,6 +6,7 @@ Every amount is asked for or taken from the record; none has a default that is n
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import ClassVar
 
 import numpy as np
 
@@ -64,6 +65,13 @@ class Portion:
     def is_estimated(self) -> bool:
         return self.of_count is not None
 
+    @property
+    def mean(self) -> np.ndarray:
+        if not self.is_estimated:
+            return np.asarray(self.share, dtype=float)
+        yes, no = self.beta()
+        return yes / (yes + no)
+
     def low_high(self) -> tuple[Portion, Portion]:
         """Return the share held at its 10th and its 90th percentile; one that is given: 20 % less and 20 % more."""
         from scipy.special import betaincinv
@@ -77,6 +85,26 @@ class Portion:
         """Return the two parameters of the law of an estimated share."""
         share, count = np.asarray(self.share, dtype=float), np.asarray(self.of_count, dtype=float)
         return np.maximum(share * count, LEAST_CASES), np.maximum((1 - share) * count, LEAST_CASES)
+
+
+@dataclass(frozen=True)
+class DrawnShare:
+    """A share (0–1) of the units of each family, told by draws: (draws, families). They hold the luck of the lot too.
+
+    A lot that is drawn more often than its share goes through the draws again. of_count: the number of cases it rests on.
+    """
+
+    draws: np.ndarray
+    of_count: float
+    is_estimated: ClassVar[bool] = True
+
+    @property
+    def mean(self) -> np.ndarray:
+        return self.draws.mean(axis=0)[:, None]
+
+    def low_high(self) -> tuple[Portion, Portion]:
+        """Return the share held at its 10th and its 90th percentile."""
+        return tuple(Portion(np.quantile(self.draws, one, axis=0)[:, None]) for one in (OUTER, 1 - OUTER))
 
 
 @dataclass(frozen=True)
@@ -99,7 +127,7 @@ class LotInputs:
     consumables: Amount
     selling_fee: Portion
     freight_out: Amount
-    returned: Portion
+    returned: Portion | DrawnShare
     return_cost: Amount
     harvest: Amount
 
@@ -183,8 +211,10 @@ def require_inputs(inputs: LotInputs, *, families: int) -> None:
             numbers, name = np.asarray(getattr(one, part.name), dtype=float), f"`{each.name}.{part.name}`"
             if not (np.isfinite(numbers) & (numbers >= 0)).all():
                 raise InputError(f"{name} holds a negative or missing number.", "Give numbers from 0.")
-            if part.name == "share" and (numbers > 1).any():
+            if part.name in ("share", "draws") and (numbers > 1).any():
                 raise InputError(f"{name} holds a share over 1.", "Give shares from 0 to 1.")
+            if part.name == "draws":
+                numbers = numbers[:1].T
             fits = zip(reversed(numbers.shape), reversed(wants), strict=False)
             if numbers.ndim > 2 or any(have not in (1, want) for have, want in fits):
                 raise InputError(f"{name} does not fit {wants[0]} families and {wants[1]} fates.", "Give one number for all.")
@@ -211,10 +241,12 @@ class _Luck:
             if self.count is None or not se.any():
                 return mean
             return _lognormal(mean, se, self._of[name].standard_normal((*mean.shape[:2], self.count)))
-        if one.of_count is None:
-            return _lined(one.share)
-        good, bad = np.broadcast_arrays(*map(_lined, one.beta()))
-        return good / (good + bad) if self.count is None else self._of[name].beta(good, bad, (*good.shape[:2], self.count))
+        if self.count is None or not one.is_estimated:
+            return _lined(one.mean)
+        if isinstance(one, DrawnShare):
+            return np.resize(one.draws, (self.count, one.draws.shape[1])).T[:, None, :]
+        yes, no = np.broadcast_arrays(*map(_lined, one.beta()))
+        return self._of[name].beta(yes, no, (*yes.shape[:2], self.count))
 
     def total(self, name: str, units: np.ndarray, times: np.ndarray | float = 1.0) -> np.ndarray:
         """Return an amount (each unit's taken `times`) summed over the units, (draws,)."""

@@ -70,8 +70,8 @@ class Lots:
         return self._cut("lot_resale", as_of)
 
     def returns(self, *, as_of: dt.date | None = None) -> pd.DataFrame:
-        """Return one row per family, fate, grade, warranty_days, days, is_returned and return_reason: sale_count; first sales
-        under warranty.
+        """Return one row per lot_id, seller, stated_condition, family, fate, grade, warranty_days, days, is_returned and
+        return_reason: sale_count; first sales under warranty.
 
         days: since the sale, at the return, else when watching ended: at the end of the warranty, or `quiet_lag_days` before
         the end of the log. return_reason: a `ReturnReason`, null where not returned.
@@ -103,7 +103,7 @@ class Lots:
         """Return one row per lot, family, fate and is_settled: unit_count, sold_count, priced_count, sale_income, timed_count,
         bench_h, costed_count, spent, returned_count, warranty_left.
 
-        is_settled: sold, scrapped or given up, i.e. not finished or not sold for `GIVEN_UP_AFTER_DAYS`; not finished is then scrap.
+        is_settled: sold, scrapped or given up, i.e. not finished or not sold for `GIVEN_UP_AFTER_DAYS`; unfinished is then scrap.
         Sums are over the units counted beside them; spent: parts and consumables; first sales only. warranty_left: of those sold
         and not back, the part of the warranty that was not watched yet, in units.
         """

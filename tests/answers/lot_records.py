@@ -6,7 +6,7 @@ import pandas as pd
 
 from pipelines.answers.lot_bid import bid_of
 from pipelines.answers.lot_bid_record import LotBid
-from pipelines.answers.lot_record import LotRecord, fates_of
+from pipelines.answers.lot_record import LotRecord, fates_of, returned_of
 from pipelines.answers.question import asked
 from pipelines.settings import Settings
 
@@ -22,6 +22,7 @@ _WORK = (
     "parts_costed_count parts_mean parts_sd consumables_costed_count consumables_mean consumables_sd"
 )
 _RESALE = "family fate grade sold_count price_mean price_sd last_price last_sold_on recent_count recent_mean recent_sd"
+_RETURNS = "lot_id seller stated_condition family fate days is_returned return_reason sale_count"
 _LINES = "lot_id family is_listed bought_on bought_count lot_price buyer_premium freight tax is_price_repeated"
 
 
@@ -50,7 +51,7 @@ USUAL = lots_of(
 def record(counts: pd.DataFrame = USUAL, **rows: list[tuple]) -> LotRecord:
     """Return a record of these fates; work, resale, returns, warranties, lines and prices as rows, empty where not given."""
     columns = {
-        "work": _WORK, "resale": _RESALE, "returns": "family fate days is_returned return_reason sale_count",
+        "work": _WORK, "resale": _RESALE, "returns": _RETURNS,
         "warranties": "warranty_days sale_count", "lines": _LINES, "prices": "kind key amount valid_from is_known",
     }  # fmt: skip
     frames = {name: frame(of, rows.get(name, [])) for name, of in columns.items()}
@@ -58,7 +59,7 @@ def record(counts: pd.DataFrame = USUAL, **rows: list[tuple]) -> LotRecord:
              (("families", "family"), ("sellers", "seller"), ("conditions", "stated_condition"))}  # fmt: skip
     return LotRecord(
         as_of=None, log_start="2025-01-01", log_end="2025-12-31", currency="EUR", log_families=names["families"], counts=counts,
-        earned=pd.DataFrame(), fates=fates_of(counts), **names, **frames,
+        earned=pd.DataFrame(), fates=fates_of(counts), returned=returned_of(frames["returns"]), **names, **frames,
     )  # fmt: skip
 
 

@@ -21,9 +21,12 @@ COSTS = {"other_fault_share": 0.0, "return_share": 0.0, "warranty_days": 0, "lab
          "freight_out": 3.0, "harvest_value": 2.0, "return_cost": 0.0}  # fmt: skip
 
 
-def made_trade(seed: int, *, lots: int = 36, seller_logit: float = 0.0, fall: float = 0.0) -> dict[str, pd.DataFrame]:
+def made_trade(
+    seed: int, *, lots: int = 36, seller_logit: float = 0.0, fall: float = 0.0, returned: float = 0.0
+) -> dict[str, pd.DataFrame]:
     """Return the tables job, sale and lot; seller_logit: what is added to the logits of Cedar's units; fall: by so much
-    less, as a share, units sell for if their lot is bought half the span later."""
+    less, as a share, units sell for if their lot is bought half the span later; returned: share of the sold units that come
+    back within a warranty of 60 days, in a usual lot of a usual family."""
     rng = np.random.default_rng(seed)
     by_family, by_condition = rng.normal(0, 0.5, 3), rng.normal(0.2, 0.5, 3)
     by_seller = np.array([*rng.normal(0, 0.2, 2), seller_logit])
@@ -58,7 +61,21 @@ def made_trade(seed: int, *, lots: int = 36, seller_logit: float = 0.0, fall: fl
                         "unit_id": unit, "sold_on": _on(seen + 3 + rng.integers(0, 50)), "price": round(worth, 2), "grade": "A",
                         "warranty_days": 0,
                     })  # fmt: skip
-    return {name: pd.DataFrame(rows) for name, rows in tables.items()}
+    made = {name: pd.DataFrame(rows) for name, rows in tables.items()}
+    return made if not returned else {**made, "sale": _with_returns(made["sale"], seed, returned)}
+
+
+def _with_returns(sales: pd.DataFrame, seed: int, share: float) -> pd.DataFrame:
+    """Return the sales with a warranty and what came back under it; lots and families differ in it."""
+    rng = np.random.default_rng([seed, 1])
+    lot, family = (pd.factorize(sales["unit_id"].str.rsplit("-", n=2).str[part])[0] for part in (0, 1))
+    logit = np.log(share / (1 - share)) + rng.normal(0, 0.8, lot.max() + 1)[lot] + rng.normal(0, 0.5, family.max() + 1)[family]
+    is_back = rng.random(len(sales)) < 1 / (1 + np.exp(-logit))
+    back_on = pd.to_datetime(sales["sold_on"]) + pd.to_timedelta(np.ceil(60 * rng.beta(1, 2, len(sales))), unit="D")
+    return sales.assign(
+        warranty_days=60, returned_on=back_on.dt.strftime("%Y-%m-%d").where(is_back, None),
+        return_reason=np.where(is_back, "drift", None),
+    )  # fmt: skip
 
 
 def standing(tables: dict[str, pd.DataFrame], *, settings: Settings | None = None) -> duckdb.DuckDBPyConnection:

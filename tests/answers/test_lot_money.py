@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipelines.answers.lot_gathering import Offer
 from pipelines.answers.lot_money import lot_money
 from pipelines.settings import Settings
 from tests.answers.lot_records import GIVEN, record
@@ -29,8 +30,8 @@ def work(family: str, fate: str, count: int, hours: float, *, modules: float = 0
     return (family, fate, count, count, hours, 0.1, 0.0, modules, 0.0, count, parts, 0.0, count, 0.3, 0.1)
 
 
-def gathered(of=None, *, units: int | None = 10, families: tuple[str, ...] = ("Nova",), **settings):
-    return lot_money(record() if of is None else of, list(families), Settings(**settings), units=units)
+def gathered(of=None, *, units: int | None = 10, families: tuple[str, ...] = ("Nova",), offer=None, **settings):
+    return lot_money(record() if of is None else of, list(families), Settings(**settings), units=units, offer=offer)
 
 
 def wanted(money) -> dict[str, list[str]]:
@@ -59,6 +60,33 @@ def test_what_is_given_is_used_and_said():
     assert np.array_equal(money.inputs.consumables.mean, [[0, 1, 1, 1]])
     assert money.fees.price(100) == 100
     assert money.warranty_days == 0
+
+
+def test_returns_of_an_offered_lot_are_told_by_family_and_seller_and_differ_from_lot_to_lot():
+    rows = [
+        (f"L{lot}", seller, "untested", family, "works", days, is_back, None, count)
+        for lot, (family, seller, back) in enumerate(
+            [("Nova", "Alder", 1), ("Nova", "Birch", 2), ("Nova", "Alder", 0), ("Vega", "Birch", 9), ("Vega", "Birch", 14)] * 3
+        )
+        for days, is_back, count in ((90.0, False, 40 - back), (12.0, True, back))
+    ]
+    of, words = record(returns=rows), {**without("return_share"), "warranty_days": 90}
+    offer = Offer({"Nova": "untested", "Vega": "untested"}, "Birch")
+    money = gathered(of, families=("Nova", "Vega"), offer=offer, **words)
+    nova, vega = money.inputs.returned.mean.ravel()
+    assert nova < 0.1 < 0.2 < vega
+    any_seller, average = (
+        gathered(of, families=("Nova", "Vega"), offer=Offer(offer.conditions, is_average=one), **words).inputs.returned
+        for one in (False, True)
+    )
+    assert any_seller.mean.ravel() == pytest.approx(average.mean.ravel(), rel=0.05)
+    assert (any_seller.draws.std(axis=0) > average.draws.std(axis=0)).all()
+    told = [(one.amount, one.count, one.of) for one in money.sources if one.name == "return_share"]
+    assert told == [(pytest.approx(nova), 360, ["Nova"]), (pytest.approx(vega), 240, ["Vega"])]
+    pooled = gathered(of, families=("Nova", "Vega"), **words).inputs.returned
+    assert pooled.share == pytest.approx(78 / 600)
+    given = gathered(of, families=("Nova", "Vega"), offer=offer, **{**words, "return_share": 0.07}).inputs.returned
+    assert (given.share, given.of_count) == (0.07, None)
 
 
 def test_fees_are_not_asked_for_where_no_lot_is_bought():
@@ -144,9 +172,9 @@ def test_bench_work_comes_from_the_record_and_a_family_without_any_borrows_it():
 
 def test_the_warranty_is_the_usual_one_and_returns_are_counted_as_far_as_they_were_watched():
     rows = [
-        ("Nova", "works", 90.0, False, None, 80),
-        ("Nova", "works", 10.0, True, "drift", 20),
-        ("Nova", "works", 5.0, False, None, 900),
+        ("L1", "Alder", "untested", "Nova", "works", 90.0, False, None, 80),
+        ("L1", "Alder", "untested", "Nova", "works", 10.0, True, "drift", 20),
+        ("L1", "Alder", "untested", "Nova", "works", 5.0, False, None, 900),
     ]
     of = record(returns=rows, warranties=[(90, 60), (30, 5)])
     money = gathered(of, **without("warranty_days", "return_share"))
@@ -154,6 +182,9 @@ def test_the_warranty_is_the_usual_one_and_returns_are_counted_as_far_as_they_we
     # the 900 sales watched for 5 days say nothing of what comes back at day 10
     assert money.inputs.returned.share == pytest.approx(0.2)
     assert money.inputs.returned.of_count == pytest.approx(100)
+    assert [(one.amount, one.count, one.of) for one in money.sources if one.name == "return_share"] == [
+        (pytest.approx(0.2), 1000, [])
+    ]  # fmt: skip
     assert wanted(gathered(of, **{**without("return_share"), "warranty_days": 180})) == {"return_share": []}
     assert gathered(of, **{**without("return_share", "return_cost"), "warranty_days": 0}).inputs.returned.share == 0
 

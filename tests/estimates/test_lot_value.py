@@ -10,7 +10,7 @@ import pytest
 from scipy.stats import beta
 
 from pipelines.errors import InputError
-from pipelines.estimates.lot_value import Amount, LotInputs, Portion, lot_values, unit_values
+from pipelines.estimates.lot_value import Amount, DrawnShare, LotInputs, Portion, lot_values, unit_values
 from tests.estimates.lots import plain_inputs
 
 FATES = 4
@@ -64,6 +64,32 @@ def test_a_share_from_few_cases_is_the_beta_law():
     law = beta(2, 18)
     assert values.returns.mean() == pytest.approx(40 * law.mean(), abs=0.1)
     assert values.returns.var() == pytest.approx(40 * law.mean() * (1 - law.mean()) + 40 * 39 * law.var(), rel=0.03)
+
+
+def test_a_drawn_share_is_the_lots_own_and_goes_on_from_its_first_draw():
+    draws = np.column_stack([beta(2, 18).rvs(5000, random_state=1), np.full(5000, 0.3)])
+    units = np.zeros((100_000, 2, FATES), dtype=int)
+    units[:, 0, 0], units[:, 1, 1] = 40, 10
+    values = lot_values(units, plain_inputs(returned=DrawnShare(draws, 20.0)), seed=5)
+    first = draws[:, 0]
+    assert values.returns.mean() == pytest.approx(40 * first.mean() + 3, abs=0.1)
+    within = 40 * (first * (1 - first)).mean() + 10 * 0.3 * 0.7
+    assert values.returns.var() == pytest.approx(within + 40**2 * first.var(), rel=0.03)
+    few = lot_values(units[:5000], plain_inputs(returned=DrawnShare(draws, 20.0)), seed=5)
+    assert np.corrcoef(few.returns, first)[0, 1] > 0.6
+
+
+def test_of_a_drawn_share_units_are_worth_its_mean_and_are_moved_between_its_ends():
+    drawn = DrawnShare(np.column_stack([np.linspace(0, 0.2, 1001), np.full(1001, 0.3)]), 50.0)
+    earned = unit_values(plain_inputs(returned=drawn), families=2)[0]
+    assert earned == pytest.approx(unit_values(plain_inputs(returned=Portion(np.array([[0.1], [0.3]]))), families=2)[0])
+    assert unit_values(plain_inputs(returned=drawn), families=2, count=1001)[0].mean(axis=0) == pytest.approx(earned[0])
+    low, high = drawn.low_high()
+    assert np.ravel([low.share, high.share]) == pytest.approx([0.02, 0.3, 0.18, 0.3])
+    assert drawn.is_estimated
+    for bad in (np.full((9, 2), 1.2), np.full((9, 2), np.nan), np.zeros((9, 3)), np.zeros((0, 2))):
+        with pytest.raises(InputError, match="returned"):
+            lot_values(np.ones((9, 2, FATES), dtype=int), plain_inputs(returned=DrawnShare(bad, 5.0)), seed=1)
 
 
 def unit_by_unit(units: np.ndarray, inputs: LotInputs, rng: np.random.Generator) -> np.ndarray:

@@ -142,6 +142,9 @@ def test_bench_work_and_resale_are_means_over_units_that_say_it(seed, as_of):
         assert plain(row.recent_mean) == (round(statistics.fmean(recent), 6) if recent else None)
 
 
+SALE = ("lot_id", "seller", "stated_condition", "family", "fate", "grade", "warranty_days")
+
+
 @pytest.mark.parametrize("as_of", [None, AS_OF])
 @pytest.mark.parametrize("seed", range(8))
 def test_returns_are_followed_to_the_end_of_warranty_or_the_quiet_lag(seed, as_of):
@@ -155,7 +158,7 @@ def test_returns_are_followed_to_the_end_of_warranty_or_the_quiet_lag(seed, as_o
         is_back = unit["returned_on"] is not None and unit["returned_on"] <= until
         days = max((unit["returned_on"] - unit["sold_on"]).days, 0.5) if is_back else (until - unit["sold_on"]).days
         if days > 0:
-            sale = tuple(unit[name] for name in ("family", "fate", "grade", "warranty_days"))
+            sale = tuple(unit[name] for name in SALE)
             expected[*sale, float(days), is_back, unit["return_reason"] if is_back else None] += 1
     found = lots.returns(as_of=as_of)
     assert {tuple(plain(v) for v in row[:-1]): row[-1] for row in found.itertuples(index=False, name=None)} == dict(expected)

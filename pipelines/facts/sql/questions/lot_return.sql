@@ -1,4 +1,4 @@
--- Grain: one row per family, fate, grade, warranty, days watched and end: first sales of lot units that have a warranty.
+-- Grain: one row per lot, family, fate, grade, warranty, days watched and end: first sales of lot units that have a warranty.
 -- Watched from the sale to the return, the end of the warranty, or the quiet lag before a day (NULL: the end of the log);
 -- returns and exposure are cut there alike. A return on the day of the sale counts as half a day.
 WITH cut AS (
@@ -8,7 +8,7 @@ WITH cut AS (
     FROM history_setting
 ), watched AS (
     SELECT
-        family, fate, grade, warranty_days, return_reason, cut.cut_day,
+        lot_id, seller, stated_condition, family, fate, grade, warranty_days, return_reason, cut.cut_day,
         unix_date(sold_on) AS sold_day,
         unix_date(returned_on) AS returned_day,
         least(unix_date(sold_on) + warranty_days, cut.cut_day) AS until_day
@@ -23,6 +23,9 @@ WITH cut AS (
     WHERE sold_day <= cut_day
 )
 SELECT
+    lot_id,
+    seller,
+    stated_condition,
     family,
     fate,
     grade,
