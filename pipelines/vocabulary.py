@@ -439,3 +439,4 @@ class Because(StrEnum):
     NOT_KNOWN_THEN = "not_known_then"
     TOO_FEW_LOTS = "too_few_lots"
     STILL_OUT = "still_out"
+    NOTHING_IN_SERVICE = "nothing_in_service"

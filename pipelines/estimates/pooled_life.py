@@ -10,7 +10,7 @@ import pandas as pd
 
 from pipelines.estimates.common_shape import CommonShape, common_shape
 from pipelines.estimates.estimate import Estimate
-from pipelines.estimates.grid import drawn_nodes, shares
+from pipelines.estimates.grid import shares
 from pipelines.estimates.lives import LifeSpells, checked
 from pipelines.estimates.pooled_life_grid import FamilyCounts, LifePosterior, life_posterior
 from pipelines.estimates.proportion import normal_quantile
@@ -20,8 +20,6 @@ from pipelines.vocabulary import Because
 B10, MEDIAN = -np.log(0.9), np.log(2.0)
 #: A limit further than this many times from the estimate is none.
 FARTHEST = 1e12
-#: The same seed in every call: equal counts give equal draws.
-SEED = 20_260_102
 
 
 @dataclass(frozen=True)
@@ -61,11 +59,7 @@ class PooledLives:
         """
         if self._posterior is None:
             return np.empty(0), np.empty((0, len(self.families) + 1))
-        nodes = drawn_nodes(self._posterior.weight, count)
-        shape = self._posterior.shape[nodes]
-        gamma = np.random.default_rng(SEED).standard_gamma(self._posterior.gamma_shape[nodes])
-        log_rate = np.log(np.maximum(gamma, 1e-300)) - self._posterior.log_gamma_rate[nodes]
-        return shape, np.exp(np.minimum(self._posterior.log_unit - log_rate / shape[:, None], 700))
+        return self._posterior.draws(count)
 
 
 def pooled_life(

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipelines.estimates.counts import squeezed, tally
-from pipelines.estimates.grid import margin, narrowed, shares
+from pipelines.estimates.grid import drawn_nodes, margin, narrowed, shares
 from pipelines.estimates.life_likelihood import Segments
 from pipelines.estimates.lives import LifeSpells
 
@@ -27,6 +27,8 @@ ROUNDS_AT_MOST, STEPS_AT_MOST = 8, 60
 LEAST_LOG_WEIGHT = -8.0
 #: Widths between two visits this near, in their logs, are told as one: the shape moves by a millionth.
 NEAR = 0.01
+#: The same seed in every call: equal counts give equal draws.
+SEED = 20_260_102
 #: A shape grid that ends above this, by its own top, has not ended: the weight runs on.
 ENDED = -6.0
 
@@ -141,6 +143,14 @@ class LifePosterior:
     log_gamma_rate: np.ndarray
     log_shape_nodes: np.ndarray
     log_shape_weight: np.ndarray
+
+    def draws(self, count: int) -> tuple[np.ndarray, np.ndarray]:
+        """Return draws of the shape, (count,), and of the scales, (count, families), in the clock's unit; the same every time."""
+        nodes = drawn_nodes(self.weight, count)
+        shape = self.shape[nodes]
+        gamma = np.random.default_rng(SEED).standard_gamma(self.gamma_shape[nodes])
+        log_rate = np.log(np.maximum(gamma, 1e-300)) - self.log_gamma_rate[nodes]
+        return shape, np.exp(np.minimum(self.log_unit - log_rate / shape[:, None], 700))
 
 
 def life_posterior(counts: FamilyCounts) -> LifePosterior | None:

@@ -47,6 +47,7 @@ _REASON = {
     Because.NOT_KNOWN_THEN: "the record of that day does not tell what such units bring or cost",
     Because.TOO_FEW_LOTS: "too few past lots have both a forecast and a result",
     Because.STILL_OUT: "too many of its units are not sold or scrapped yet",
+    Because.NOTHING_IN_SERVICE: "no stick of an own controller was in service at the end of the log",
 }
 
 _LEFT_OUT = {
