@@ -27,6 +27,8 @@ page = st.navigation({
     ],
     "The floor": [
         st.Page("screens/planned_cleaning.py", title="Planned cleaning"),
+        st.Page("screens/next_failures.py", title="What will fail next"),
+        st.Page("screens/shelf.py", title="What to keep on the shelf"),
     ],
     "Buying": [
         st.Page("screens/buying.py", title="What to bid for a lot"),

@@ -28,16 +28,21 @@ from pipelines.answers.cleaning_interval import interval_of
 from pipelines.answers.cleaning_interval_record import CleaningInterval
 from pipelines.answers.cleaning_record import CleaningRecord, cleaning_record
 from pipelines.answers.family_ranking import ranking_of
+from pipelines.answers.fleet_record import FleetRecord, fleet_record, held_out
 from pipelines.answers.lot_bid import bid_of
 from pipelines.answers.lot_bid_record import LotBid
 from pipelines.answers.lot_money import Missing, Money, Source, lot_money
 from pipelines.answers.lot_record import LotRecord, lot_record
 from pipelines.answers.lot_replay import replay
+from pipelines.answers.next_failures import next_failures_of
+from pipelines.answers.next_failures_record import NextFailures
 from pipelines.answers.past_lots import of_replay
 from pipelines.answers.past_lots_record import PastLots
 from pipelines.answers.question import asked
 from pipelines.answers.ranking_record import Ranking
 from pipelines.answers.record import Answer
+from pipelines.answers.shelf import shelf_of
+from pipelines.answers.shelf_record import Shelf
 from pipelines.answers.warranty import warranty_of
 from pipelines.answers.warranty_record import Warranty
 from pipelines.cli import SETTINGS_FILE
@@ -150,6 +155,16 @@ def advised_file(name: str, content: bytes, chosen: Settings) -> AdvisedFile:
 def planned_cleaning(by: Sequence[str], depth: str | None, chosen: Settings) -> CleaningInterval:
     """Return whether to clean on a calendar under these settings, and how often; depth: of the clean, None: the most usual."""
     return _planned_cleaning(stamp(), tuple(by), depth, chosen)
+
+
+def next_failures() -> NextFailures:
+    """Return which sticks will fail next and what the coming 13 weeks bring, tried on the last 13 weeks."""
+    return _next_failures(stamp())
+
+
+def shelf(chosen: Settings) -> Shelf:
+    """Return how many modules and spare controllers to keep under these settings."""
+    return _shelf(stamp(), chosen)
 
 
 def choices(question: str) -> dict[str, list[str]]:
@@ -271,6 +286,24 @@ def _planned_cleaning(stamp: str, by: tuple[str, ...], depth: str | None, chosen
     case = {} if depth is None else {"depth": depth}
     words = asked(Question.CLEANING_INTERVAL, by=by, where={}, clock=None, level=None, settings=chosen, case=case)
     return interval_of(_cleaning(stamp, by), words)
+
+
+@st.cache_resource(max_entries=2, show_spinner="Reading the own fleet …")
+def _fleet(stamp: str) -> FleetRecord:
+    with _cursor(stamp) as cursor:
+        return fleet_record(cursor, settings())
+
+
+@st.cache_resource(max_entries=2, show_spinner="Playing the coming weeks through …")
+def _next_failures(stamp: str) -> NextFailures:
+    words = asked(Question.NEXT_FAILURES, by=(), where={}, clock=None, level=None, settings=settings())
+    with _cursor(stamp) as cursor:
+        return next_failures_of(_fleet(stamp), held_out(cursor, words.settings), words)
+
+
+@st.cache_resource(max_entries=20, show_spinner=False)
+def _shelf(stamp: str, chosen: Settings) -> Shelf:
+    return shelf_of(_fleet(stamp), asked(Question.SHELF, by=(), where={}, clock=None, level=None, settings=chosen))
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)

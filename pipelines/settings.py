@@ -195,6 +195,18 @@ class Settings:
         None, unit="share of the age", low=0, high=1,
         help="What a clean gives back of the age of a stick. Blank: from the record; where that cannot tell, nothing is advised.",
     )
+    fill_chance: float = _setting(
+        0.95, unit="chance", low=0.5, high=0.999,
+        help="The chance that the shelf lasts until the supplier delivers. The default of 0.95 is a convention.",
+    )
+    lead_time_days: int | None = _setting(
+        None, unit="days", low=1, high=730,
+        help="How long the supplier of parts takes from order to delivery. Blank: asked for.",
+    )
+    turnaround_days: float | None = _setting(
+        None, unit="days", low=0.1, high=730,
+        help="How long a controller is away for a fault. Blank: the mean of the last 52 weeks' jobs, else asked for.",
+    )
 
     #: A change of one of these changes the histories; the others only change how answers read them.
     HISTORY = (

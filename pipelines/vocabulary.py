@@ -337,12 +337,15 @@ class Question(StrEnum):
     WARRANTY = "warranty"
     CLEAN_OR_REPLACE = "clean-or-replace"
     CLEANING_INTERVAL = "cleaning-interval"
+    NEXT_FAILURES = "next-failures"
+    SHELF = "shelf"
 
 
 #: What a question is asked of: a case (`--case`) or what was bought in lots, not groups of the fleet.
 OF_A_CASE = (
     Question.LOT_BID, Question.FAMILY_RANKING, Question.PAST_LOTS, Question.WARRANTY, Question.CLEAN_OR_REPLACE,
     Question.CLEANING_INTERVAL,
+    Question.NEXT_FAILURES, Question.SHELF,
 )  # fmt: skip
 
 

@@ -14,10 +14,12 @@ if TYPE_CHECKING:
     from pipelines.answers.clean_or_replace_record import CleanOrReplace
     from pipelines.answers.cleaning_interval_record import CleaningInterval
     from pipelines.answers.lot_bid_record import LotBid
+    from pipelines.answers.next_failures_record import NextFailures
     from pipelines.answers.past_lots_record import PastLots
     from pipelines.answers.question import Asked
     from pipelines.answers.ranking_record import Ranking
     from pipelines.answers.record import Answer
+    from pipelines.answers.shelf_record import Shelf
     from pipelines.answers.warranty_record import Warranty
     from pipelines.facts.read import Connection
 
@@ -28,7 +30,7 @@ def ask(
     question: str, connection: Connection, *, by: Sequence[str] = (), clock: str | None = None,
     where: Mapping[str, Sequence[str]] | None = None, level: float | None = None, settings: Settings | None = None,
     is_brief: bool = False, case: Mapping[str, str] | None = None,
-) -> Answer | LotBid | Ranking | PastLots | Warranty | CleanOrReplace | CleaningInterval:  # fmt: skip
+) -> Answer | LotBid | Ranking | PastLots | Warranty | CleanOrReplace | CleaningInterval | NextFailures | Shelf:  # fmt: skip
     """Answer one question from an opened warehouse.
 
     by, where: grouping columns of BY[question], filters column → values (and from_on, to_on as ISO dates).
@@ -64,9 +66,18 @@ def ask(
 
 def _of_a_case(
     connection: Connection, words: Asked
-) -> LotBid | Ranking | PastLots | Warranty | CleanOrReplace | CleaningInterval:
+) -> LotBid | Ranking | PastLots | Warranty | CleanOrReplace | CleaningInterval | NextFailures | Shelf:
     """Answer a question of `OF_A_CASE`; each is a function of a connection and what was asked."""
-    from pipelines.answers import clean_or_replace, cleaning_interval, family_ranking, lot_bid, past_lots, warranty
+    from pipelines.answers import (
+        clean_or_replace,
+        cleaning_interval,
+        family_ranking,
+        lot_bid,
+        next_failures,
+        past_lots,
+        shelf,
+        warranty,
+    )
     from pipelines.facts.read import standing
 
     answer = {
@@ -76,5 +87,7 @@ def _of_a_case(
         Question.WARRANTY: warranty.warranty,
         Question.CLEAN_OR_REPLACE: clean_or_replace.clean_or_replace_answer,
         Question.CLEANING_INTERVAL: cleaning_interval.cleaning_interval,
+        Question.NEXT_FAILURES: next_failures.next_failures,
+        Question.SHELF: shelf.shelf,
     }[words.question]
     return answer(standing(connection, words.settings), words)

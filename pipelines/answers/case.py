@@ -30,6 +30,8 @@ CASE: dict[Question, dict[str, str]] = {
     },
     Question.PAST_LOTS: {},
     Question.WARRANTY: {},
+    Question.NEXT_FAILURES: {},
+    Question.SHELF: {},
     Question.CLEANING_INTERVAL: {"depth": "of the planned clean: air, flush or open; left out: the most usual"},
     Question.CLEAN_OR_REPLACE: {
         "family": "as in the log",

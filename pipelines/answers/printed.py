@@ -33,7 +33,16 @@ def write_sheet_of(answer, path: Path) -> None:
 
 def _of_a_case(answer) -> tuple[Callable, Callable]:
     """Return what prints the answer to a question of a case: as text, and as CSV."""
-    from pipelines.answers import bench_text, cleaning_interval_text, lot_text, past_lots_text, ranking_text, warranty_text
+    from pipelines.answers import (
+        bench_text,
+        cleaning_interval_text,
+        lot_text,
+        next_failures_text,
+        past_lots_text,
+        ranking_text,
+        shelf_text,
+        warranty_text,
+    )
 
     return {
         Question.LOT_BID: (lot_text.bid_text, lot_text.bid_csv),
@@ -42,4 +51,6 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
         Question.WARRANTY: (warranty_text.warranty_text, warranty_text.warranty_csv),
         Question.CLEAN_OR_REPLACE: (bench_text.bench_text, bench_text.bench_csv),
         Question.CLEANING_INTERVAL: (cleaning_interval_text.interval_text, cleaning_interval_text.interval_csv),
+        Question.NEXT_FAILURES: (next_failures_text.next_failures_text, next_failures_text.next_failures_csv),
+        Question.SHELF: (shelf_text.shelf_text, shelf_text.shelf_csv),
     }[answer.question]

@@ -30,6 +30,8 @@ BY_OF_A_CASE: dict[Question, tuple[str, ...]] = {
 }
 #: The level of intervals where none is asked for; a bid shows the middle 80 % throughout.
 LEVEL, LEVEL_OF_A_BID = 0.95, 0.8
+#: Forecasts are usually told with 90 %.
+LEVEL_OF_A_FORECAST, FORECASTS = 0.9, (Question.NEXT_FAILURES, Question.SHELF)
 #: Filters on the day a spell began or a job came in, besides the grouping columns.
 DATES = ("from_on", "to_on")
 #: The job log's own names for the same columns are understood too.
@@ -73,7 +75,8 @@ def _level(question: Question, level: float | None) -> float:
         if level not in (None, LEVEL_OF_A_BID):
             raise SettingError("A bid gives 80 % intervals throughout.", "Leave --level out.")
         return LEVEL_OF_A_BID
-    level = LEVEL if level is None else level
+    if level is None:
+        level = LEVEL_OF_A_FORECAST if question in FORECASTS else LEVEL
     if not 0 < level < 1:
         raise SettingError(f"A level of {level} is not a probability.", "Give a level between 0 and 1, such as 0.95.")
     return level

@@ -36,6 +36,9 @@ COST = {
     "refund_per_fault": "Refund to players",
     "harm_share": "Planned cleans that do harm",
     "restored_share": "Age given back by a clean",
+    "lead_time_days": "Lead time of the supplier",
+    "fill_chance": "Chance that the shelf lasts",
+    "turnaround_days": "Time away for a fault",
 }
 #: The groups of a panel of costs, in their order.
 COST_GROUPS = {
@@ -51,6 +54,7 @@ COST_GROUPS = {
     ),
     "On the floor": ("callout_cost", "downtime_hours", "downtime_per_hour", "refund_per_fault"),
     "What cleans do": ("harm_share", "restored_share"),
+    "The shelf": ("lead_time_days", "fill_chance", "turnaround_days"),
     "Selling": ("resale_price", "selling_fee_share", "freight_out", "other_fault_share"),
     "Warranty": ("warranty_days", "return_share", "return_cost", "accepted_warranty_cost"),
     "Your limits": ("loss_limit", "margin", "bench_hours_free", "bench_weeks"),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tests.calibration import cleaning, comparisons, fates, intervals, lives, lots, realism, shares, triage
+from tests.calibration import cleaning, comparisons, fates, forecasts, intervals, lives, lots, realism, shares, triage
 from tests.calibration.score import Line, Sample, scored
 
 SEED = 20_261_125
@@ -52,6 +52,7 @@ PARTS = {
     "clocks": Part(comparisons.clocks),
     "cleans": Part(cleaning.cleans, 0.1),
     "cleaning_interval": Part(intervals.cleaning_interval, 0.2),
+    "forecast": Part(forecasts.forecast, 0.25),
     "triage": Part(triage.single_sticks, 0.1),
     "lot_bid": Part(lots.lot_bid, 0.2),
     "family_ranks": Part(lots.family_ranks, 0.25),

@@ -34,6 +34,7 @@ SMALL = {
     "clocks": (200, 100),
     "cleans": (10, 10),
     "cleaning_interval": (8, 12),
+    "forecast": (30, 20),
     "triage": (20, 15),
     "lot_bid": (20, 8),
     "family_ranks": (10, 6),

@@ -1,0 +1,17 @@
+"""How many modules and spare controllers to keep."""
+
+import streamlit as st
+
+from dashboard import source
+from dashboard.parts import outlook
+from dashboard.parts.costs import costs
+
+#: What the shelf depends on.
+ASKED = ("lead_time_days", "fill_chance", "turnaround_days")
+
+st.title("What to keep on the shelf")
+plain = source.shelf(source.settings())
+settings = costs(ASKED, sources=[], missing=plain.asked_for, currency=None)
+answer = source.shelf(settings)
+outlook.verdict(answer)
+outlook.shelf_evidence(answer)
