@@ -13,12 +13,12 @@ from dashboard.parts.export import asked_sheet, export_buttons
 from dashboard.parts.picture import picture
 from pipelines.answers.bench_case import DEPTHS
 from pipelines.answers.cleaning_interval_record import CleaningInterval, IntervalGroup
-from pipelines.answers.cleaning_interval_text import interval_table
+from pipelines.answers.cleaning_interval_text import interval_table, verdict_lines
 from pipelines.answers.question import BY_OF_A_CASE
 from pipelines.charts.cleaning_cost import cleaning_cost_figure
-from pipelines.vocabulary import Clock, Question
+from pipelines.vocabulary import Calendar, Clock, Question
 from pipelines.wording.label import label
-from pipelines.wording.planned import PER, slot_words, verdict_words
+from pipelines.wording.planned import PER, signed_share, slot_words, verdict_words
 from pipelines.wording.verdict import column_words, reason_words, share_words, value_words
 
 _NUMBER, _WORD = st.column_config.NumberColumn, st.column_config.Column
@@ -43,7 +43,7 @@ def verdict(answer: CleaningInterval) -> None:
     """Show whether to clean on a calendar, group by group where they differ, then what to mind."""
     text.lead(answer.sentence)
     if len({group.sentence for group in answer.groups}) > 1:
-        text.listed((label(group.by), group.sentence) for group in answer.groups)
+        text.listed(verdict_lines(answer))
     for warning in answer.warnings:
         text.note(warning)
 
@@ -78,18 +78,19 @@ def _intervals(answer: CleaningInterval, groups: list[IntervalGroup]) -> None:
     short = "h" if clock is Clock.HOURS else "days"
     rows = [
         {
-            "group": label(group.by), "verdict": verdict_words(of.verdict), "best": of.interval,
-            "from": of.as_good and of.as_good[0], "to": of.as_good and of.as_good[1],
-            "kept as": slot_words(group.slot.days) if group.slot else None, "saves": of.saving.estimate, "low": of.saving.low,
-            "high": of.saving.high, "chance": of.saves_chance, "waiting": per * of.waiting.estimate,
+            "group": label(group.by), "verdict": verdict_words(of.verdict), "best": of.interval if is_open else None,
+            "from": of.as_good[0] if is_open and of.as_good else None, "to": of.as_good[1] if is_open and of.as_good else None,
+            "kept as": slot_words(group.slot.days) if is_open and group.slot else None, "saves": of.saving.estimate,
+            "low": of.saving.low, "high": of.saving.high, "chance": of.saves_chance, "waiting": per * of.waiting.estimate,
             "note": "if a clean gave all back" if of.is_best_case else "",
         }
         for group in groups
         for of in [group.planned]
+        for is_open in [of.verdict is not Calendar.NEVER]
     ]  # fmt: skip
     frame = pd.DataFrame(rows).astype({name: float for name in ("best", "from", "to")})
     shares = ["saves", "low", "high", "chance"]
-    styled = frame.style.format(_share, subset=shares)
+    styled = frame.style.format(signed_share, subset=shares)
     money = f", {answer.currency}".replace("$", "\\$") if answer.currency else ""
     config = {
         "best": _NUMBER(f"best, {short}", format="%,.0f"), "from": _NUMBER(f"as good from, {short}", format="%,.0f"),
@@ -97,10 +98,6 @@ def _intervals(answer: CleaningInterval, groups: list[IntervalGroup]) -> None:
         "chance": _WORD("chance that it saves"), "waiting": _NUMBER(f"waiting costs in {unit}{money}", format="%.2f"),
     }  # fmt: skip
     st.dataframe(styled, column_config=config, hide_index=True, placeholder="–", key="intervals", height=_height(frame))
-
-
-def _share(value: float) -> str:
-    return f"\u2212{share_words(-value)}" if value < 0 else share_words(value)
 
 
 def _rests_on(answer: CleaningInterval) -> None:

@@ -10,10 +10,10 @@ from pipelines.answers.cleaning_interval_record import CleaningInterval, Interva
 from pipelines.answers.table import harmless
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
-from pipelines.vocabulary import Clock
+from pipelines.vocabulary import Calendar, Clock
 from pipelines.wording.costs import amount_words, cost_words
 from pipelines.wording.label import label
-from pipelines.wording.planned import PER, slot_words, verdict_words
+from pipelines.wording.planned import PER, never_sentence, signed_share, slot_words, verdict_words
 from pipelines.wording.verdict import duration_words, level_words, limits_words, reason_words, share_words
 
 
@@ -24,8 +24,7 @@ def interval_text(answer: CleaningInterval) -> str:
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
     if len(answer.groups) > 1:
-        named = (f"{label(group.by)}: {group.sentence}" for group in answer.groups)
-        blocks += [fill(one, WIDTH, subsequent_indent="  ") for one in named]
+        blocks += [fill(f"{name}: {said}", WIDTH, subsequent_indent="  ") for name, said in verdict_lines(answer)]
     if any(group.planned for group in answer.groups):
         blocks += [_intervals(answer), _rests_on(answer)]
     if answer.asked_for:
@@ -34,6 +33,23 @@ def interval_text(answer: CleaningInterval) -> str:
     if answer.sources:
         blocks.append(fill(_sources(answer), WIDTH))
     return "\n\n".join(blocks)
+
+
+def verdict_lines(answer: CleaningInterval) -> list[tuple[str, str]]:
+    """Return groups and what is said of them; those for which a calendar would buy nothing for the same reason go together."""
+    found: dict[object, list[IntervalGroup]] = {}
+    for group in answer.groups:
+        planned = group.planned
+        is_never = planned is not None and planned.verdict is Calendar.NEVER
+        found.setdefault((planned.why if is_never else None, group.sentence if not is_never else ""), []).append(group)
+    return [
+        (
+            "; ".join(label(one.by) for one in some),
+            some[0].sentence if len(some) == 1 or some[0].planned is None
+            else never_sentence(some[0].planned.why, max(one.planned.most_saving for one in some)),
+        )
+        for some in found.values()
+    ]  # fmt: skip
 
 
 def interval_table(answer: CleaningInterval) -> pd.DataFrame:
@@ -77,9 +93,11 @@ def _intervals(answer: CleaningInterval) -> str:
         if planned is None:
             rows.append([label(group.by), reason_words(group.because) if group.because else "–", "–", "–", "–", "–"])
             continue
-        best = "never" if planned.interval is None else duration_words(planned.interval, clock)
+        is_never = planned.interval is None or planned.verdict is Calendar.NEVER
+        best = "never" if is_never else duration_words(planned.interval, clock)
+        slot = "–" if is_never or not group.slot else slot_words(group.slot.days)
         rows.append([
-            label(group.by), verdict_words(planned.verdict), best, slot_words(group.slot.days) if group.slot else "–",
+            label(group.by), verdict_words(planned.verdict), best, slot,
             _signed(planned.saving) + (" at most" if planned.is_best_case else ""), amount_words(per * planned.waiting.estimate),
         ])  # fmt: skip
     head = [", ".join(answer.by) or "group", "verdict", "best", "kept as", "saving", f"waiting costs, {unit}"]
@@ -87,8 +105,7 @@ def _intervals(answer: CleaningInterval) -> str:
 
 
 def _signed(saving: Estimate) -> str:
-    low, high = (f"{100 * one:.0f}" for one in (saving.low, saving.high))
-    return f"{100 * saving.estimate:.0f} % ({low} to {high})"
+    return f"{signed_share(saving.estimate)} ({limits_words(saving.low, saving.high, signed_share)})"
 
 
 def _rests_on(answer: CleaningInterval) -> str:

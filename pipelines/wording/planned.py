@@ -17,6 +17,7 @@ _SLOT = {
 _VERDICT = {
     Calendar.CLEAN: "clean on a calendar", Calendar.NEVER: "do not clean on a calendar", Calendar.TOO_CLOSE: "too close to call",
 }  # fmt: skip
+_NEVER = "Do not clean on a calendar: it would buy nothing."
 #: Costs are told for so much time.
 PER = {Clock.HOURS: (1000.0, "1,000 play hours"), Clock.DAYS: (100.0, "100 days in service")}
 
@@ -63,6 +64,14 @@ def overall_sentence(sentences: Sequence[str], verdicts: Sequence[Calendar | Non
     return f"{len(sentences)} groups: {said}."
 
 
+def never_sentence(why: CalendarWhy, most_saving: float) -> str:
+    """Say of several groups why a calendar would buy nothing; most_saving: of the best interval of any."""
+    if why is CalendarWhy.DEAR_CLEAN:
+        return f"{_NEVER} A fault costs no more than a planned clean."
+    rise = "Faults do not come so much more often with age that a clean ahead of them pays"
+    return f"{_NEVER} {rise}: even the best interval of any of these saves {_at_most(most_saving)}."
+
+
 def interval_sentence(
     planned, slot, *, clock: Clock, use, costs: dict[str, float], shape: Estimate, level: float,
     untold: Because | None, failures: int, bars: tuple[float, float, int], currency: str | None,
@@ -75,7 +84,7 @@ def interval_sentence(
     if planned.verdict is Calendar.CLEAN:
         return " ".join([_when(planned, slot, clock, use), _saves(planned, slot, level), _as_good(planned, clock)])
     if planned.verdict is Calendar.NEVER:
-        head = "Do not clean on a calendar: it would buy nothing."
+        head = _NEVER
         if planned.why is CalendarWhy.DEAR_CLEAN:
             amounts = (money_words(costs[name], currency) for name in ("planned", "fault"))
             return f"{head} A planned clean costs {{}}, a fault no more than that: {{}}.".format(*amounts)
@@ -110,8 +119,8 @@ def _guess(planned, slot, clock: Clock, level: float) -> str:
     if planned.is_best_case:
         return f"If it gave all of it back, cleaning {when} would save {share_words(max(planned.saving.estimate, 0.0))}."
     return (
-        f"The best guess is to clean {when}, which saves {_signed(planned.saving.estimate)} ({level_words(level)} interval "
-        f"{limits_words(planned.saving.low, planned.saving.high, _signed)})."
+        f"The best guess is to clean {when}, which saves {signed_share(planned.saving.estimate)} ({level_words(level)} interval "
+        f"{limits_words(planned.saving.low, planned.saving.high, signed_share)})."
     )
 
 
@@ -139,7 +148,7 @@ def _saves(planned, slot, level: float) -> str:
     saving = slot.saving if slot is not None and slot.is_as_good else planned.saving
     return (
         f"It saves {share_words(saving.estimate)} of what waiting for faults costs ({level_words(level)} interval "
-        f"{limits_words(saving.low, saving.high, _signed)}); that it saves "
+        f"{limits_words(saving.low, saving.high, signed_share)}); that it saves "
         f"anything at all has a chance of {share_words(planned.saves_chance)}."
     )
 
@@ -150,8 +159,10 @@ def _as_good(planned, clock: Clock) -> str:
     return f"Anything from {duration_words(low, clock)} to {duration_words(high, clock)} is about as good.{edge}"
 
 
-def _signed(share: float) -> str:
-    return share_words(share) if share >= 0 else f"\u2212{share_words(-share)}"
+def signed_share(share: float) -> str:
+    """Return '21 %' or '−4 %' of what may be a loss."""
+    rounded = round(share, 2)
+    return share_words(share) if rounded > 0 else f"\u2212{share_words(-rounded)}" if rounded else share_words(0)
 
 
 def _at_most(share: float) -> str:

@@ -8,7 +8,7 @@ from pipelines.answers.cleaning_interval_record import Slot, Use
 from pipelines.decisions.cleaning_interval import Planned
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because, Calendar, CalendarWhy, Clock
-from pipelines.wording.planned import interval_sentence, overall_sentence, slot_words
+from pipelines.wording.planned import interval_sentence, never_sentence, overall_sentence, signed_share, slot_words
 
 SAVING = Estimate(0.21, 0.12, 0.3)
 USE = Use(40, 38, 10.0, 20.0, 40.0)
@@ -89,7 +89,13 @@ def test_too_close_to_call_says_why(of, words):
 
 def test_losses_keep_their_sign():
     of = planned(Calendar.TOO_CLOSE, CalendarWhy.UNSURE, saving=Estimate(0.02, -0.1, 0.1))
-    assert "(95 % interval −10 to 10 %)" in said(of) or "−10 % to 10 %" in said(of)
+    assert "interval −10 to 10 %" in said(of)
+    assert [signed_share(one).replace("\u00a0", " ") for one in (-0.004, 0.0, 0.006, -0.02)] == ["0 %", "0 %", "1 %", "−2 %"]
+
+
+def test_several_groups_share_one_sentence_where_a_calendar_buys_nothing():
+    assert never_sentence(CalendarWhy.NO_RISE, 0.02).replace("\u00a0", " ").endswith("any of these saves at most 2 %.")
+    assert never_sentence(CalendarWhy.DEAR_CLEAN, 0.0).endswith("A fault costs no more than a planned clean.")
 
 
 def test_many_groups_are_counted_by_their_verdict():
