@@ -29,6 +29,7 @@ page = st.navigation({
         st.Page("screens/planned_cleaning.py", title="Planned cleaning"),
         st.Page("screens/next_failures.py", title="What will fail next"),
         st.Page("screens/shelf.py", title="What to keep on the shelf"),
+        st.Page("screens/fault_rates.py", title="Which seat eats sticks"),
     ],
     "Buying": [
         st.Page("screens/buying.py", title="What to bid for a lot"),

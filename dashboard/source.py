@@ -28,6 +28,8 @@ from pipelines.answers.cleaning_interval import interval_of
 from pipelines.answers.cleaning_interval_record import CleaningInterval
 from pipelines.answers.cleaning_record import CleaningRecord, cleaning_record
 from pipelines.answers.family_ranking import ranking_of
+from pipelines.answers.fault_rates import fault_rates_of
+from pipelines.answers.fault_rates_record import FaultRates
 from pipelines.answers.fleet_record import FleetRecord, fleet_record, held_out
 from pipelines.answers.lot_bid import bid_of
 from pipelines.answers.lot_bid_record import LotBid
@@ -41,6 +43,7 @@ from pipelines.answers.past_lots_record import PastLots
 from pipelines.answers.question import asked
 from pipelines.answers.ranking_record import Ranking
 from pipelines.answers.record import Answer
+from pipelines.answers.seat_record import SeatRecord, seat_record
 from pipelines.answers.shelf import shelf_of
 from pipelines.answers.shelf_record import Shelf
 from pipelines.answers.warranty import warranty_of
@@ -125,6 +128,12 @@ def warranty(by: Sequence[str], chosen: Settings) -> Warranty:
 def past_lots(chosen: Settings) -> PastLots:
     """Return past lots held against their forecasts under these settings. Raises InputError as `lots`."""
     return _past_lots(stamp(), chosen)
+
+
+def fault_rates(chosen: Settings) -> FaultRates:
+    """Return which seats, sites, sides and technicians have more faults than luck explains, and which controller to retire."""
+    words = asked(Question.FAULT_RATES, by=(), where={}, clock=None, level=None, settings=chosen)
+    return fault_rates_of(_seats(stamp()), words)
 
 
 def bench(chosen: Settings | None = None) -> BenchRecord:
@@ -245,6 +254,12 @@ def _past_lots(stamp: str, chosen: Settings) -> PastLots:
     record = _lots(stamp)
     with _cursor(stamp) as cursor:
         return of_replay(replay(cursor, chosen, record=record), words)
+
+
+@st.cache_resource(max_entries=2, show_spinner="Comparing the seats …")
+def _seats(stamp: str) -> SeatRecord:
+    with _cursor(stamp) as cursor:
+        return seat_record(cursor)
 
 
 @st.cache_resource(max_entries=4, show_spinner="Reading the cleans …")

@@ -171,6 +171,18 @@ class Settings:
         None, unit="weeks", low=0.1, high=520,
         help="The time within which a lot is to be through the bench. Blank: only the weeks that it takes are told.",
     )
+    unit_price: float | None = _setting(
+        None, unit="money per controller", low=0, high=1e6,
+        help="What another controller costs, to put in the place of one that fails again and again. Blank: asked for.",
+    )
+    fault_cost: float | None = _setting(
+        None, unit="money per fault", low=0, high=1e6,
+        help="What one fault of a stick costs, all told: bench, swap, time out of use, refund. Blank: asked for.",
+    )
+    keep_weeks: float | None = _setting(
+        None, unit="weeks", low=0, high=1040,
+        help="How much longer a controller is to serve, over which its faults are reckoned. Blank: asked for.",
+    )
     callout_cost: float | None = _setting(
         None, unit="money per fault", low=0, high=1e6,
         help="What it costs to go for a faulty controller and swap it. Blank: from the price list (callout), else asked for.",

@@ -336,6 +336,7 @@ class Question(StrEnum):
     PAST_LOTS = "past-lots"
     WARRANTY = "warranty"
     CLEAN_OR_REPLACE = "clean-or-replace"
+    FAULT_RATES = "fault-rates"
     CLEANING_INTERVAL = "cleaning-interval"
     NEXT_FAILURES = "next-failures"
     SHELF = "shelf"
@@ -344,6 +345,7 @@ class Question(StrEnum):
 #: What a question is asked of: a case (`--case`) or what was bought in lots, not groups of the fleet.
 OF_A_CASE = (
     Question.LOT_BID, Question.FAMILY_RANKING, Question.PAST_LOTS, Question.WARRANTY, Question.CLEAN_OR_REPLACE,
+    Question.FAULT_RATES,
     Question.CLEANING_INTERVAL,
     Question.NEXT_FAILURES, Question.SHELF,
 )  # fmt: skip
@@ -442,4 +444,6 @@ class Because(StrEnum):
     NOT_KNOWN_THEN = "not_known_then"
     TOO_FEW_LOTS = "too_few_lots"
     STILL_OUT = "still_out"
+    NOT_RECORDED = "not_recorded"
+    NO_USABLE_HOURS = "no_usable_hours"
     NOTHING_IN_SERVICE = "nothing_in_service"

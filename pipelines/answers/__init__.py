@@ -13,6 +13,7 @@ from pipelines.vocabulary import OF_A_CASE, Question
 if TYPE_CHECKING:
     from pipelines.answers.clean_or_replace_record import CleanOrReplace
     from pipelines.answers.cleaning_interval_record import CleaningInterval
+    from pipelines.answers.fault_rates_record import FaultRates
     from pipelines.answers.lot_bid_record import LotBid
     from pipelines.answers.next_failures_record import NextFailures
     from pipelines.answers.past_lots_record import PastLots
@@ -30,7 +31,7 @@ def ask(
     question: str, connection: Connection, *, by: Sequence[str] = (), clock: str | None = None,
     where: Mapping[str, Sequence[str]] | None = None, level: float | None = None, settings: Settings | None = None,
     is_brief: bool = False, case: Mapping[str, str] | None = None,
-) -> Answer | LotBid | Ranking | PastLots | Warranty | CleanOrReplace | CleaningInterval | NextFailures | Shelf:  # fmt: skip
+) -> Answer | LotBid | Ranking | PastLots | Warranty | CleanOrReplace | FaultRates | CleaningInterval | NextFailures | Shelf:  # fmt: skip
     """Answer one question from an opened warehouse.
 
     by, where: grouping columns of BY[question], filters column → values (and from_on, to_on as ISO dates).
@@ -66,7 +67,7 @@ def ask(
 
 def _of_a_case(
     connection: Connection, words: Asked
-) -> LotBid | Ranking | PastLots | Warranty | CleanOrReplace | CleaningInterval | NextFailures | Shelf:
+) -> LotBid | Ranking | PastLots | Warranty | CleanOrReplace | FaultRates | CleaningInterval | NextFailures | Shelf:
     """Answer a question of `OF_A_CASE`; each is a function of a connection and what was asked."""
     from pipelines.answers import (
         clean_or_replace,
@@ -78,6 +79,7 @@ def _of_a_case(
         shelf,
         warranty,
     )
+    from pipelines.answers.fault_rates import fault_rates
     from pipelines.facts.read import standing
 
     answer = {
@@ -86,6 +88,7 @@ def _of_a_case(
         Question.PAST_LOTS: past_lots.past_lots,
         Question.WARRANTY: warranty.warranty,
         Question.CLEAN_OR_REPLACE: clean_or_replace.clean_or_replace_answer,
+        Question.FAULT_RATES: fault_rates,
         Question.CLEANING_INTERVAL: cleaning_interval.cleaning_interval,
         Question.NEXT_FAILURES: next_failures.next_failures,
         Question.SHELF: shelf.shelf,

@@ -30,6 +30,7 @@ CASE: dict[Question, dict[str, str]] = {
     },
     Question.PAST_LOTS: {},
     Question.WARRANTY: {},
+    Question.FAULT_RATES: {},
     Question.NEXT_FAILURES: {},
     Question.SHELF: {},
     Question.CLEANING_INTERVAL: {"depth": "of the planned clean: air, flush or open; left out: the most usual"},

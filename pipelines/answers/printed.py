@@ -43,6 +43,7 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
         shelf_text,
         warranty_text,
     )
+    from pipelines.answers.fault_rates_text import fault_rates_csv, fault_rates_text
 
     return {
         Question.LOT_BID: (lot_text.bid_text, lot_text.bid_csv),
@@ -50,6 +51,7 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
         Question.PAST_LOTS: (past_lots_text.past_lots_text, past_lots_text.past_lots_csv),
         Question.WARRANTY: (warranty_text.warranty_text, warranty_text.warranty_csv),
         Question.CLEAN_OR_REPLACE: (bench_text.bench_text, bench_text.bench_csv),
+        Question.FAULT_RATES: (fault_rates_text, fault_rates_csv),
         Question.CLEANING_INTERVAL: (cleaning_interval_text.interval_text, cleaning_interval_text.interval_csv),
         Question.NEXT_FAILURES: (next_failures_text.next_failures_text, next_failures_text.next_failures_csv),
         Question.SHELF: (shelf_text.shelf_text, shelf_text.shelf_csv),

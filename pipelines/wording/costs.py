@@ -30,6 +30,9 @@ COST = {
     "margin": "Profit wanted",
     "bench_hours_free": "Free bench time",
     "bench_weeks": "Time to finish the lot",
+    "unit_price": "Another controller",
+    "fault_cost": "One fault, all told",
+    "keep_weeks": "Time it is to serve on",
     "callout_cost": "Going for it and swapping it",
     "downtime_hours": "Seat out of use",
     "downtime_per_hour": "Hour out of use",
@@ -58,6 +61,7 @@ COST_GROUPS = {
     "Selling": ("resale_price", "selling_fee_share", "freight_out", "other_fault_share"),
     "Warranty": ("warranty_days", "return_share", "return_cost", "accepted_warranty_cost"),
     "Your limits": ("loss_limit", "margin", "bench_hours_free", "bench_weeks"),
+    "Retiring a controller": ("unit_price", "fault_cost", "keep_weeks"),
 }
 #: What moves a bid (`decisions.bid.Swing`) → the setting that gives it, or what it is.
 _SWING = {

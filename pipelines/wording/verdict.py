@@ -47,6 +47,8 @@ _REASON = {
     Because.NOT_KNOWN_THEN: "the record of that day does not tell what such units bring or cost",
     Because.TOO_FEW_LOTS: "too few past lots have both a forecast and a result",
     Because.STILL_OUT: "too many of its units are not sold or scrapped yet",
+    Because.NOT_RECORDED: "the log does not record it",
+    Because.NO_USABLE_HOURS: "no usable play hours are on record there",
     Because.NOTHING_IN_SERVICE: "no stick of an own controller was in service at the end of the log",
 }
 

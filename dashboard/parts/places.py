@@ -1,0 +1,108 @@
+"""Seats, sites, sides and technicians: the verdict, figures, tables, controllers to retire, and their export."""
+
+from __future__ import annotations
+
+import pandas as pd
+import streamlit as st
+
+from dashboard.parts import text
+from dashboard.parts.evidence import help_text
+from dashboard.parts.export import asked_sheet, export_buttons
+from dashboard.parts.picture import picture
+from pipelines.answers.fault_rates_record import Comparison, FaultRates, Place, Repeated
+from pipelines.answers.fault_rates_text import places_table, repeated_table
+from pipelines.charts.funnel import has_figure, places_figure
+from pipelines.vocabulary import Clock
+from pipelines.wording import fault_rates as wording
+from pipelines.wording.verdict import share_words
+
+_NUMBER = st.column_config.NumberColumn
+
+
+def verdict(answer: FaultRates) -> None:
+    """Show what stands out, or that nothing does, then what to mind."""
+    first, stop, rest = answer.sentence.partition(". ")
+    text.lead(first + stop.strip())
+    if rest:
+        text.paragraph(rest)
+    for warning in answer.warnings:
+        text.note(warning)
+
+
+def comparisons(answer: FaultRates) -> None:
+    """Show a figure and a table for each kind of place that the log tells of."""
+    for one in answer.comparisons:
+        if not one.places:
+            continue
+        st.subheader(wording.title_words(one.what))
+        if has_figure(one):
+            figure = places_figure(one, clock=Clock(answer.clock), level=answer.level)
+            picture(figure, key=f"places_{one.what}", alt=f"Faults against those expected. {one.sentence}")
+        _table(one, Clock(answer.clock))
+
+
+def repeated(answer: FaultRates) -> None:
+    """Show which controllers failed again and again, and what to do with them."""
+    text.paragraph(answer.retire_sentence)
+    if not answer.repeated:
+        return
+    frame = pd.DataFrame([_repeated_row(one, answer.level) for one in answer.repeated])
+    if answer.asked_for:
+        frame = frame.drop(columns=["what to do", "cheaper by", "surely"])
+    unit = f", {answer.currency}" if answer.currency else ""
+    config = {"expected": _NUMBER(format="%.1f"), "cheaper by": _NUMBER(f"cheaper by{unit}", format="%.2f")}
+    st.dataframe(frame, column_config=config, hide_index=True, placeholder="–", key="repeated", height=_height(frame))
+
+
+def exports(answer: FaultRates) -> None:
+    """Show the buttons that give all tables as files, and the method."""
+    export_buttons(answer.question, lambda: _sheets(answer))
+    with st.expander("How this is worked out"):
+        st.markdown(help_text("fault_rates"))
+        text.quiet(f"Log watched from {answer.log_start} to {answer.log_end}.")
+
+
+def _sheets(answer: FaultRates) -> dict[str, pd.DataFrame]:
+    asked = asked_sheet(answer, clock=answer.clock, answer=answer.sentence)
+    return {"places": places_table(answer), "controllers": repeated_table(answer), "asked": asked}
+
+
+def _table(one: Comparison, clock: Clock) -> None:
+    frame = pd.DataFrame([_row(one.what, place, clock) for place in one.places])
+    numbers = {
+        name: _NUMBER(format="%.2f") for name in (wording.per_words(clock), "from", "to", "times expected", "by luck, at most")
+    }
+    config = {"faults": _NUMBER(format="%,.0f"), "expected": _NUMBER(format="%,.1f")} | numbers
+    st.dataframe(frame, column_config=config, hide_index=True, placeholder="–", key=f"table_{one.what}", height=_height(frame))
+
+
+def _row(what: str, place: Place, clock: Clock) -> dict[str, object]:
+    head = {
+        wording.what_words(what): wording.place_words(what, place.name), "controllers": place.units, "faults": place.failures,
+        "expected": place.expected,
+    }  # fmt: skip
+    if what == "technician":
+        told = {"jobs": place.jobs, "came back": wording.back_words(place.back_share)}
+    else:
+        rate = place.rate_per_1000
+        told = {wording.per_words(clock): _float(rate.estimate), "from": _float(rate.low), "to": _float(rate.high)}
+    luck = {"times expected": _float(place.ratio), "by luck, at most": _float(place.luck_high)}
+    return {**head, **told, **luck, "note": wording.place_note(what, place)}
+
+
+def _repeated_row(one: Repeated, level: float) -> dict[str, object]:
+    money = one.money
+    return {
+        "controller": one.unit, "what to do": "–" if money is None else wording.advice_words(money.advice),
+        "cheaper by": _float(None if money is None else money.saving.estimate),
+        "surely": "–" if money is None else share_words(money.saves_chance), "family": one.family, "site": one.site,
+        "faults": one.failures, "expected": one.expected, "against a typical one": wording.factor_words(one.factor, level),
+    }  # fmt: skip
+
+
+def _float(value: float | None) -> float:
+    return float("nan") if value is None else value
+
+
+def _height(frame: pd.DataFrame) -> str | int:
+    return "content" if len(frame) <= 10 else 400

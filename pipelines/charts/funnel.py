@@ -1,0 +1,95 @@
+"""Places against luck: a funnel of many, by faults expected; or rows of rates with intervals for a few."""
+
+from __future__ import annotations
+
+import numpy as np
+import plotly.graph_objects as go
+
+from pipelines.answers.fault_rates_record import Comparison, Place
+from pipelines.charts.dots import MOST_ROWS, Dot, add_dots, dot_figure, row_name
+from pipelines.charts.frame import escaped, framed
+from pipelines.charts.theme import SCREEN, Palette
+from pipelines.vocabulary import Clock
+from pipelines.wording import fault_rates as wording
+from pipelines.wording.verdict import counted, level_words
+
+#: So many places make a funnel; fewer are shown in rows.
+FUNNEL_FROM = 6
+_HEIGHT = 420
+
+
+def has_figure(comparison: Comparison) -> bool:
+    """Tell whether there is anything to draw."""
+    return bool(compared(comparison))
+
+
+def compared(comparison: Comparison) -> list[Place]:
+    """Return the places that are held against luck."""
+    return [one for one in comparison.places if one.ratio is not None]
+
+
+def places_figure(comparison: Comparison, *, clock: Clock, level: float, palette: Palette = SCREEN) -> go.Figure:
+    """Draw the funnel of a comparison of many places, or the rows of a few."""
+    if comparison.what != "technician" and len(compared(comparison)) >= FUNNEL_FROM:
+        return _funnel(comparison, level, palette)
+    return _rows(comparison, clock, palette)
+
+
+def _funnel(comparison: Comparison, level: float, palette: Palette) -> go.Figure:
+    figure = framed(palette, height=_HEIGHT)
+    places = sorted(compared(comparison), key=lambda one: one.expected)
+    due = [one.expected for one in places]
+    # places with several controllers lie a little inside the limits of those with one
+    high = np.maximum.accumulate([one.luck_high for one in reversed(places)])[::-1]
+    low = np.maximum.accumulate([one.luck_low for one in places])
+    grey = {"color": palette.grey, "width": 1}
+    figure.add_scatter(x=due, y=low, mode="lines", line=grey, hoverinfo="skip", showlegend=False)
+    figure.add_scatter(x=due, y=high, mode="lines", line=grey, fill="tonexty", fillcolor=palette.band(8, of=1), hoverinfo="skip",
+                       name=f"{level_words(level)} of luck")  # fmt: skip
+    figure.add_scatter(
+        x=[due[0], due[-1]], y=[1, 1], mode="lines", line=grey | {"dash": "dot"}, hoverinfo="skip", showlegend=False
+    )
+    for is_worse, name, symbol, size in ((False, "as luck has it", "circle-open", 6), (True, "more than luck", "circle", 10)):
+        some = [one for one in places if one.is_worse is is_worse]
+        figure.add_scatter(
+            x=[one.expected for one in some], y=[one.ratio for one in some], mode="markers", name=name,
+            marker={"symbol": symbol, "size": size, "color": palette.line(0), "line": {"width": 1, "color": palette.line(0)}},
+            customdata=[_said(comparison.what, one) for one in some], hovertemplate="%{customdata}<extra></extra>",
+        )  # fmt: skip
+    figure.update_xaxes(title="faults expected for its families, site and use", type="log", showgrid=False, nticks=8)
+    figure.update_yaxes(title="faults, times expected", rangemode="tozero", zeroline=False)
+    return figure
+
+
+def _rows(comparison: Comparison, clock: Clock, palette: Palette) -> go.Figure:
+    places = [one for one in comparison.places if _told(one).estimate is not None][:MOST_ROWS]
+    names = [row_name(wording.place_words(comparison.what, one.name), count=one.failures) for one in places]
+    figure = dot_figure(names, palette)
+    for is_worse, name, symbol in ((False, "as luck has it", "circle-open"), (True, "more than luck", "circle")):
+        dots = [
+            Dot(row, _told(one).estimate, _told(one).low, _told(one).high, _lines(comparison.what, one))
+            for row, one in enumerate(places)
+            if one.is_worse is is_worse
+        ]
+        add_dots(figure, dots, name=name, color=palette.line(0), symbol=symbol)
+    if comparison.what == "technician":
+        figure.update_xaxes(title="share of jobs that came back within 30 days", tickformat=".0%", rangemode="tozero")
+    else:
+        figure.update_xaxes(title=f"faults {wording.per_words(clock)}", rangemode="tozero")
+    figure.update_xaxes(showgrid=True, zeroline=False)
+    return figure
+
+
+def _told(place: Place):
+    return place.rate_per_1000 or place.back_share
+
+
+def _said(what: str, place: Place) -> str:
+    return "<br>".join(escaped(line) for line in _lines(what, place))
+
+
+def _lines(what: str, place: Place) -> tuple[str, ...]:
+    lines = [wording.place_words(what, place.name), f"{place.failures:,} against {place.expected:,.1f} expected"]
+    if place.ratio is not None:
+        lines.append(f"{place.ratio:.2f} times; by luck {place.luck_low:.2f} to {place.luck_high:.2f}")
+    return (*lines, counted(place.units, "controller"))
