@@ -6,7 +6,8 @@ import pytest
 
 from pipelines.answers import BY
 
-NAMES = [*(question.replace("-", "_") for question in BY), "family_ranking", "warranty", "cleaning_interval", "next_failures", "shelf", "cautions"]
+NAMES = [*(question.replace("-", "_") for question in BY), "family_ranking", "warranty", "cleaning_interval", "cautions"]
+NAMES += ["next_failures", "shelf"]
 
 
 def text(name: str) -> str:
