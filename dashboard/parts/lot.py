@@ -15,13 +15,18 @@ from dashboard.parts.export import XLSX
 from dashboard.parts.picture import picture
 from pipelines.answers import lot_tables as tables
 from pipelines.answers.lot_bid_record import LotBid
+from pipelines.answers.lot_money import lot_money
 from pipelines.answers.lot_sheet import sheet_html, sheet_workbook
 from pipelines.answers.lot_text import rests_on, sentences
+from pipelines.answers.past_lots import bid_less_curse
 from pipelines.charts.profit import profit_figure
 from pipelines.charts.sensitivity import sensitivity_figure, shown
+from pipelines.decisions.bid import Binding
 from pipelines.estimates.bins import binned
+from pipelines.estimates.winners_curse import Curse
 from pipelines.settings import Settings
 from pipelines.wording import lots as words
+from pipelines.wording import past_lots as past_words
 
 _HIGHEST, _ASKED = "at the highest bid", "at the price asked"
 
@@ -70,6 +75,38 @@ def _drivers(case: dict[str, str], settings: Settings) -> None:
             alt=f"What drives the bid, the most first: {', '.join(tables.driver_table(answer)['what'].head(5))}.",
         )  # fmt: skip
         _table(tables.driver_table(answer), key="driver_table")
+
+
+def past(case: Mapping[str, str], settings: Settings) -> None:
+    """Show whether past lots came out as forecast, and the bid with what they fell short taken off, once it is opened."""
+    _past(dict(case), settings)
+
+
+@st.fragment
+def _past(case: dict[str, str], settings: Settings) -> None:
+    box = st.expander("Have past lots come out as forecast?", key="past", bind="query-params")
+    if not box.open:
+        return
+    with box:
+        found, answer = source.past_lots(settings), source.lot_bid(case, settings)
+        if found.because is not None:
+            text.paragraph(found.sentence)
+            return
+        curse = past_words.curse_sentence(found.curse) or past_words.untold_curse_sentence(found.curse.share.because)
+        text.paragraph(f"{past_words.held_sentence(found.held, found.forecast_level)} {curse}")
+        left = _less_curse(answer, found.curse, settings)
+        if left is not None:
+            text.lead(past_words.cursed_bid_sentence(left, answer.currency))
+
+
+def _less_curse(answer: LotBid, curse: Curse, settings: Settings) -> float | None:
+    """Return the highest bid with the curse taken off; None where there is none, or the curse is not shown."""
+    if answer.bid is None or answer.bid.highest_bid is None:
+        return None
+    fees = lot_money(source.lots(), list(answer.case.mix), settings, units=answer.case.units).fees
+    is_by_margin = answer.bid.binding is Binding.MARGIN
+    kept = settings.margin / (1 + settings.margin) * answer.expected.cost.estimate if is_by_margin else 0.0
+    return bid_less_curse(answer.bid.highest_bid, fees, curse, kept=kept)
 
 
 def test(answer: LotBid) -> None:

@@ -40,6 +40,7 @@ else:
         with answer_box:
             lot.bid(answer)
             lot.drivers(case, settings)
+            lot.past(case, settings)
         with test_box:
             lot.test(answer)
         with arrival_box:

@@ -148,7 +148,6 @@ class LotBid:
     arrival: ArrivalAdvice | None = None
     capacity: Capacity | None = None
     seller: SellerRecord | None = None
-    curse: None = None
 
     def to_dict(self) -> dict[str, object]:
         """Return plain dicts, lists, texts and numbers, ready for JSON."""

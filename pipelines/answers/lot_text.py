@@ -30,6 +30,8 @@ def bid_text(answer: LotBid) -> str:
         wanted = [f"  --set {one.name}=…  [{one.unit}] {one.help}" for one in answer.asked_for]
         blocks.append("\n".join(["To be given:", *(fill(one, WIDTH, subsequent_indent="      ") for one in wanted)]))
     blocks.append(fill(rests_on(answer), WIDTH))
+    if answer.rests_on.lots:
+        blocks.append("Have past lots come out as forecast? Ask `stickfleet answer past-lots`.")
     return "\n\n".join(block for block in blocks if block)
 
 

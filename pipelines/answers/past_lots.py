@@ -69,14 +69,15 @@ def curse_of(found: Replay, *, level: float = 0.95) -> Curse:
     return winners_curse(pd.DataFrame(rows, columns=["forecast", "came", "sd", "group"]), level=level)
 
 
-def bid_less_curse(bid: float, fees: Fees, curse: Curse) -> float | None:
+def bid_less_curse(bid: float, fees: Fees, curse: Curse, *, kept: float = 0.0) -> float | None:
     """Return the bid that is left when the curse is taken off what the lot is worth; None where it is not shown.
 
-    bid: a highest bid by the limit on losses, which is a value of the lot less its fees.
+    bid: a highest bid, i.e. what the lot is worth (at the limit on losses, or expected) less its fees and `kept`, by the margin.
     """
     if not curse.is_shown:
         return None
-    return max(fees.bid(fees.price(bid) * (1 + curse.share.estimate)), 0.0)
+    price = fees.price(bid)
+    return max(fees.bid(price + (price + kept) * curse.share.estimate), 0.0)
 
 
 def _past_lot(one: Replayed) -> PastLot:

@@ -65,10 +65,7 @@ def sentence(
     """Say how past lots came out against their forecasts."""
     if because is not None:
         return _refused(lots, because, missing)
-    said = [
-        f"{held.k:,} of {counted(held.n, 'lot')} with a result came out inside the {level_words(forecast_level)} forecast "
-        f"({share_words(held.share)}, {limits_words(held.low, held.high, share_words)})."
-    ]
+    said = [held_sentence(held, forecast_level)]
     if all_scored.lots:
         said.append(_earned(all_scored, currency))
     said += [one for one in (_advice(within_advice, over_advice, currency), curse_sentence(curse)) if one]
@@ -78,6 +75,14 @@ def sentence(
         said.append(f"{counted(len(disappointing), 'lot')} came out under the forecast's lower end: {some}"
                     f"{' and others' if len(disappointing) > NAMED else ''}.")  # fmt: skip
     return " ".join(said)
+
+
+def held_sentence(held, forecast_level: float) -> str:
+    """Say how many results came out inside their forecast."""
+    return (
+        f"{held.k:,} of {counted(held.n, 'lot')} with a result came out inside the {level_words(forecast_level)} forecast "
+        f"({share_words(held.share)}, {limits_words(held.low, held.high, share_words)})."
+    )
 
 
 def curse_sentence(curse) -> str:
@@ -94,6 +99,11 @@ def curse_sentence(curse) -> str:
     if one.low > 0:
         return f"Lots you bought came out {share_words(one.estimate)} better than forecast."
     return "The lots bought came out neither clearly better nor worse than forecast."
+
+
+def untold_curse_sentence(because: Because) -> str:
+    """Say why it cannot be told whether lots came out worse than they looked."""
+    return f"Whether to take something off the bid for that cannot be told: {reason_words(because)}."
 
 
 def cursed_bid_sentence(bid: float, currency: str | None) -> str:

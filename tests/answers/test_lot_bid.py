@@ -129,6 +129,11 @@ def test_without_a_cost_nothing_is_bid_but_the_split_is_told():
     assert_plain(answer)
 
 
+def test_the_text_points_to_past_lots_where_there_are_any():
+    assert "`stickfleet answer past-lots`" in bid_text(bid())
+    assert "past-lots" not in bid_text(bid(replace(record(lots_of()), log_families=["Nova"])))
+
+
 def test_without_a_past_lot_nothing_is_bid():
     empty = replace(record(lots_of()), log_families=["Nova"])
     answer = bid(empty)

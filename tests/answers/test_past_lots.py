@@ -79,6 +79,17 @@ def test_intervals_hold_in_four_of_five():
     assert abs(sum(off) / len(off)) < 0.3
 
 
+def test_intervals_hold_where_returns_are_dear_and_differ_from_lot_to_lot():
+    """Two trades; of twelve larger runs 80 % of 355 results lay inside, and 75 % with one share for all lots."""
+    costs = Settings(**{**COSTS, "return_share": None, "warranty_days": 60, "return_cost": 20.0})
+    found = [replay(standing(made_trade(seed, returned=0.08), settings=costs), costs) for seed in (100, 101)]
+    results = [one for each in found for one in scored(each)]
+    held = sum(one.is_within for one in results)
+    assert len(results) > 50
+    assert stats.binom.ppf(0.001, len(results), 0.8) <= held <= stats.binom.ppf(0.999, len(results), 0.8)
+    assert any(one.apart.returns < -20 for one in results)
+
+
 def test_the_result_is_what_was_sold_less_what_it_took():
     """A lot whose units are all settled, added up from the tables by hand."""
     tables = made_trade(2)
@@ -134,6 +145,10 @@ def test_a_curse_that_is_shown_lowers_the_bid_and_another_does_not():
     left = bid_less_curse(300.0, fees, shown)
     assert fees.price(left) == pytest.approx(0.9 * fees.price(300.0))
     assert bid_less_curse(1.0, fees, shown) == 0.0
+    # a tenth off what a lot is expected to be worth, a margin on the outlay kept
+    worth, cost, margin = 800.0, 120.0, 0.25
+    bids = [fees.bid((part * worth - margin * cost) / (1 + margin)) for part in (1.0, 0.9)]
+    assert bid_less_curse(bids[0], fees, shown, kept=margin * cost / (1 + margin)) == pytest.approx(bids[1])
     assert bid_less_curse(300.0, fees, replace(shown, share=Estimate(-0.1, -0.2, 0.01))) is None
 
 

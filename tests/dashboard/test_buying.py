@@ -1,9 +1,13 @@
 """The screen of a bid: listing, costs, bid, what drives it, test, arrival; whatever is typed stands in the address."""
 
 import html
+from dataclasses import replace
 
 import pytest
 
+from dashboard import source
+from pipelines.estimates.estimate import Estimate
+from pipelines.estimates.winners_curse import Curse
 from tests.dashboard.fleet import SCRIPT
 
 LOT = {"family_1": "Dunmarl", "units_1": "30", "condition": "untested"}
@@ -83,6 +87,29 @@ def test_what_drives_the_bid_is_worked_out_once_it_is_opened(screen):
     app = screen("buying", **LOT, **COSTS, drivers="true")
     assert len(app.get("plotly_chart")) == 2
     assert any("bid at the first" in one.value.columns for one in app.dataframe)
+
+
+def test_past_lots_are_held_against_their_forecasts_once_that_is_opened(screen, monkeypatch):
+    held = "with a result came out inside the 80 % forecast"
+    assert not has(screen("buying", **LOT, **COSTS), held)
+    app = screen("buying", **LOT, **COSTS, harvest_value="2", past="true")
+    assert not app.exception
+    assert has(app, held)
+    assert has(app, "cannot be told: too few past lots have both a forecast and a result.")
+    assert not has(app, "With what past lots fell short taken off")
+    told = source.past_lots
+    short = Curse(20, 8, -0.12, Estimate(-0.1, -0.15, -0.05))
+    monkeypatch.setattr(source, "past_lots", lambda chosen: replace(told(chosen), curse=short))
+    app = screen("buying", **LOT, **COSTS, harvest_value="2", past="true")
+    assert has(app, "Lots you bought came out 10 % worse than forecast (5 to 15 %)")
+    less = next(one for one in texts(app) if one.startswith("With what past lots fell short taken off, bid at most "))
+    assert 0.7 * bid(app) < float(less.removesuffix(".").split("bid at most ")[1].split()[0].replace(",", "")) < 0.95 * bid(app)
+
+
+def test_past_lots_ask_for_what_nobody_gave(screen):
+    app = screen("buying", **LOT, past="true")
+    assert not app.exception
+    assert has(app, "Before past lots can be held against a forecast, give: ")
 
 
 def test_a_test_moves_the_bid_and_both_are_shown(screen):

@@ -21,6 +21,7 @@ def test_a_curse_is_said_with_its_limits_the_right_way_round():
     assert wording.curse_sentence(Curse(30, 9, 0.01, Estimate(0.01, -0.05, 0.07))).startswith("The lots bought came out neither")
     assert "better" in wording.curse_sentence(Curse(30, 9, 0.09, Estimate(0.08, 0.03, 0.13)))
     assert wording.curse_sentence(Curse(3, 1, None, Estimate.refused(Because.TOO_FEW_LOTS))) == ""
+    assert "too few past lots" in wording.untold_curse_sentence(Because.TOO_FEW_LOTS)
 
 
 def test_the_waiting_work_is_said_in_hours_and_weeks():
