@@ -18,6 +18,8 @@ import streamlit as st
 from pipelines import settings as settings_file
 from pipelines import warehouse
 from pipelines.answers import ask
+from pipelines.answers.before_after import before_after
+from pipelines.answers.before_after_record import BeforeAfter
 from pipelines.answers.bench_case import bench_case
 from pipelines.answers.bench_file import AdvisedFile, advise_file
 from pipelines.answers.bench_money import known_costs
@@ -36,6 +38,9 @@ from pipelines.answers.lot_bid_record import LotBid
 from pipelines.answers.lot_money import Missing, Money, Source, lot_money
 from pipelines.answers.lot_record import LotRecord, lot_record
 from pipelines.answers.lot_replay import replay
+from pipelines.answers.monthly import month_of
+from pipelines.answers.monthly_facts import MonthFacts, month_facts
+from pipelines.answers.monthly_record import Monthly
 from pipelines.answers.next_failures import next_failures_of
 from pipelines.answers.next_failures_record import NextFailures
 from pipelines.answers.past_lots import of_replay
@@ -174,6 +179,16 @@ def next_failures() -> NextFailures:
 def shelf(chosen: Settings) -> Shelf:
     """Return how many modules and spare controllers to keep under these settings."""
     return _shelf(stamp(), chosen)
+
+
+def program(case: Mapping[str, str]) -> BeforeAfter:
+    """Return what came of a programme; the words of the case as `--case` takes them. Raises SettingError."""
+    return _program(stamp(), tuple(case.items()))
+
+
+def month(case: Mapping[str, str], chosen: Settings) -> Monthly:
+    """Return a month of the floor under these settings; the words of the case as `--case` takes them. Raises SettingError."""
+    return _month(stamp(), tuple(case.items()), chosen)
 
 
 def choices(question: str) -> dict[str, list[str]]:
@@ -319,6 +334,26 @@ def _next_failures(stamp: str) -> NextFailures:
 @st.cache_resource(max_entries=20, show_spinner=False)
 def _shelf(stamp: str, chosen: Settings) -> Shelf:
     return shelf_of(_fleet(stamp), asked(Question.SHELF, by=(), where={}, clock=None, level=None, settings=chosen))
+
+
+@st.cache_resource(max_entries=20, show_spinner="Counting faults …")
+def _program(stamp: str, case: tuple[tuple[str, str], ...]) -> BeforeAfter:
+    words = asked(Question.BEFORE_AFTER, by=(), where={}, clock=None, level=None, settings=settings(), case=dict(case))
+    with _cursor(stamp) as cursor:
+        return before_after(cursor, words)
+
+
+@st.cache_resource(max_entries=8, show_spinner="Reading the month …")
+def _month_facts(stamp: str, case: tuple[tuple[str, str], ...]) -> MonthFacts:
+    words = asked(Question.MONTHLY, by=(), where={}, clock=None, level=None, settings=settings(), case=dict(case))
+    with _cursor(stamp) as cursor:
+        return month_facts(cursor, words)
+
+
+@st.cache_resource(max_entries=20, show_spinner=False)
+def _month(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings) -> Monthly:
+    words = asked(Question.MONTHLY, by=(), where={}, clock=None, level=None, settings=chosen, case=dict(case))
+    return month_of(_month_facts(stamp, case), words)
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)

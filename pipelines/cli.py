@@ -74,12 +74,12 @@ def _answer_command(commands) -> None:
     answer.add_argument("--where", nargs="+", action="extend", default=[], metavar="COLUMN=VALUE",
                         help="keep only these; the same column again adds a value; from_on=/to_on= dates")  # fmt: skip
     answer.add_argument("--case", nargs="+", action="extend", default=[], metavar="NAME=VALUE",
-                        help="what a lot, a ranking or a stick is, such as mix=Family:20 condition=untested")  # fmt: skip
+                        help="what a lot, a stick or a programme is, such as mix=Family:20 condition=untested")  # fmt: skip
     answer.add_argument("--level", type=float, help="of the intervals (default 0.95; 0.8 for a bid)")
     answer.add_argument("--brief", action="store_true", help="leave the heavier estimates out: quicker on a large log")
     answer.add_argument("--format", choices=("text", "json", "csv"), default="text")
     answer.add_argument("--sheet", type=Path, metavar="FILE",
-                        help="lot-bid: also write a page to print (FILE.html) or a workbook (FILE.xlsx)")  # fmt: skip
+                        help="lot-bid, monthly: also write a page to print (FILE.html) or a workbook (FILE.xlsx)")  # fmt: skip
     answer.add_argument("--units", type=Path, metavar="FILE",
                         help="clean-or-replace: a file of sticks headed as the job log; gives it back with advice")  # fmt: skip
     answer.add_argument("--out", type=Path, metavar="FILE", help="with --units: write to FILE.csv or FILE.xlsx, not the terminal")

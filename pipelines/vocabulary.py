@@ -340,6 +340,8 @@ class Question(StrEnum):
     CLEANING_INTERVAL = "cleaning-interval"
     NEXT_FAILURES = "next-failures"
     SHELF = "shelf"
+    BEFORE_AFTER = "before-after"
+    MONTHLY = "monthly"
 
 
 #: What a question is asked of: a case (`--case`) or what was bought in lots, not groups of the fleet.
@@ -348,6 +350,7 @@ OF_A_CASE = (
     Question.FAULT_RATES,
     Question.CLEANING_INTERVAL,
     Question.NEXT_FAILURES, Question.SHELF,
+    Question.BEFORE_AFTER, Question.MONTHLY,
 )  # fmt: skip
 
 

@@ -11,10 +11,12 @@ from pipelines.settings import Settings
 from pipelines.vocabulary import OF_A_CASE, Question
 
 if TYPE_CHECKING:
+    from pipelines.answers.before_after_record import BeforeAfter
     from pipelines.answers.clean_or_replace_record import CleanOrReplace
     from pipelines.answers.cleaning_interval_record import CleaningInterval
     from pipelines.answers.fault_rates_record import FaultRates
     from pipelines.answers.lot_bid_record import LotBid
+    from pipelines.answers.monthly_record import Monthly
     from pipelines.answers.next_failures_record import NextFailures
     from pipelines.answers.past_lots_record import PastLots
     from pipelines.answers.question import Asked
@@ -24,6 +26,11 @@ if TYPE_CHECKING:
     from pipelines.answers.warranty_record import Warranty
     from pipelines.facts.read import Connection
 
+    OfACase = (
+        LotBid | Ranking | PastLots | Warranty | CleanOrReplace | FaultRates | CleaningInterval
+        | NextFailures | Shelf | BeforeAfter | Monthly
+    )  # fmt: skip
+
 __all__ = ["BY", "DATES", "ask"]
 
 
@@ -31,7 +38,7 @@ def ask(
     question: str, connection: Connection, *, by: Sequence[str] = (), clock: str | None = None,
     where: Mapping[str, Sequence[str]] | None = None, level: float | None = None, settings: Settings | None = None,
     is_brief: bool = False, case: Mapping[str, str] | None = None,
-) -> Answer | LotBid | Ranking | PastLots | Warranty | CleanOrReplace | FaultRates | CleaningInterval | NextFailures | Shelf:  # fmt: skip
+) -> Answer | OfACase:  # fmt: skip
     """Answer one question from an opened warehouse.
 
     by, where: grouping columns of BY[question], filters column → values (and from_on, to_on as ISO dates).
@@ -65,9 +72,7 @@ def ask(
     return replace(given, warnings=[*unknown, *given.warnings]) if unknown else given
 
 
-def _of_a_case(
-    connection: Connection, words: Asked
-) -> LotBid | Ranking | PastLots | Warranty | CleanOrReplace | FaultRates | CleaningInterval | NextFailures | Shelf:
+def _of_a_case(connection: Connection, words: Asked) -> OfACase:
     """Answer a question of `OF_A_CASE`; each is a function of a connection and what was asked."""
     from pipelines.answers import (
         clean_or_replace,
@@ -79,7 +84,9 @@ def _of_a_case(
         shelf,
         warranty,
     )
+    from pipelines.answers.before_after import before_after
     from pipelines.answers.fault_rates import fault_rates
+    from pipelines.answers.monthly import monthly
     from pipelines.facts.read import standing
 
     answer = {
@@ -92,5 +99,7 @@ def _of_a_case(
         Question.CLEANING_INTERVAL: cleaning_interval.cleaning_interval,
         Question.NEXT_FAILURES: next_failures.next_failures,
         Question.SHELF: shelf.shelf,
+        Question.BEFORE_AFTER: before_after,
+        Question.MONTHLY: monthly,
     }[words.question]
     return answer(standing(connection, words.settings), words)

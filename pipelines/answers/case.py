@@ -48,6 +48,15 @@ CASE: dict[Question, dict[str, str]] = {
         "af_reach_pct": "% of half-scale, as found",
         "af_linearity_pct": "% of span, as found",
     },
+    Question.BEFORE_AFTER: {
+        "start": "the day it began, such as 2026-01-15",
+        "span_days": "days on each side; left out: as many as fit both",
+        "site": "a site that took part; left out: all",
+        "family": "a family that took part; left out: all",
+        "units": "the controllers that took part, NA-1,NA-2, where not all did",
+        "units_file": "the same as a text file, one a line",
+    },
+    Question.MONTHLY: {"month": "such as 2026-05; left out: the last whole one"},
 }
 
 

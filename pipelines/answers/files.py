@@ -5,9 +5,12 @@ from __future__ import annotations
 import io
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from pathlib import Path
 
 import pandas as pd
+
+from pipelines.errors import SettingError
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 #: Control characters that a workbook cannot hold.
@@ -33,6 +36,17 @@ def workbook_bytes(sheets: Mapping[str, pd.DataFrame]) -> bytes:
     written = io.BytesIO()
     book.save(written)
     return written.getvalue()
+
+
+def write_sheet(answer, path: Path, page: Callable, workbook: Callable) -> None:
+    """Write an answer as what the file's ending says: .html by `page`, .xlsx by `workbook`. Raises SettingError."""
+    make = {".html": page, ".xlsx": workbook}.get(path.suffix.lower())
+    if make is None:
+        raise SettingError(f"A sheet cannot be written as {path.name}.", "Name a file that ends in .html or .xlsx.")
+    try:
+        path.write_bytes(make(answer))
+    except OSError as error:
+        raise SettingError(f"{path} cannot be written: {error.strerror}.", "Name a file in a folder that is there.") from error
 
 
 def _harmless(value: object) -> object:

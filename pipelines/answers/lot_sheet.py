@@ -5,14 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from importlib.metadata import version
 from importlib.resources import files
-from pathlib import Path
 
 from pipelines.answers import lot_tables as tables
 from pipelines.answers.files import workbook_bytes
 from pipelines.answers.lot_bid_record import LotBid
 from pipelines.answers.lot_text import sentences
 from pipelines.decisions.bid import AtBid
-from pipelines.errors import SettingError
 from pipelines.estimates.bins import binned
 from pipelines.wording.costs import cost_words, money_unit
 from pipelines.wording.lots import bid_words, money_words
@@ -21,17 +19,6 @@ from pipelines.wording.verdict import counted, share_words
 #: The inputs that a page has room for.
 DRIVERS = 8
 _WIDTH, _HEIGHT, _HEAD = 420.0, 120.0, 18.0
-
-
-def write_sheet(answer: LotBid, path: Path) -> None:
-    """Write the sheet as what the file's ending says: .html or .xlsx. Raises SettingError."""
-    make = {".html": sheet_html, ".xlsx": sheet_workbook}.get(path.suffix.lower())
-    if make is None:
-        raise SettingError(f"A sheet cannot be written as {path.name}.", "Name a file that ends in .html or .xlsx.")
-    try:
-        path.write_bytes(make(answer))
-    except OSError as error:
-        raise SettingError(f"{path} cannot be written: {error.strerror}.", "Name a file in a folder that is there.") from error
 
 
 def sheet_html(answer: LotBid) -> bytes:

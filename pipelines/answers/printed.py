@@ -24,11 +24,14 @@ def csv_of(answer) -> str:
 
 def write_sheet_of(answer, path: Path) -> None:
     """Write an answer as a sheet to keep, as the file's ending says. Raises SettingError, also where there is no such sheet."""
-    if answer.question != Question.LOT_BID:
-        raise SettingError(f"There is no sheet of {answer.question}.", "Leave --sheet out; it is for lot-bid.")
-    from pipelines.answers.lot_sheet import write_sheet
+    from pipelines.answers.files import write_sheet
+    from pipelines.answers.lot_sheet import sheet_html, sheet_workbook
+    from pipelines.answers.monthly_sheet import month_html, month_workbook
 
-    write_sheet(answer, path)
+    makers = {Question.LOT_BID: (sheet_html, sheet_workbook), Question.MONTHLY: (month_html, month_workbook)}
+    if answer.question not in makers:
+        raise SettingError(f"There is no sheet of {answer.question}.", f"Leave --sheet out; it is for {' and '.join(makers)}.")
+    write_sheet(answer, path, *makers[answer.question])
 
 
 def _of_a_case(answer) -> tuple[Callable, Callable]:
@@ -43,7 +46,9 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
         shelf_text,
         warranty_text,
     )
+    from pipelines.answers.before_after_text import before_after_csv, before_after_text
     from pipelines.answers.fault_rates_text import fault_rates_csv, fault_rates_text
+    from pipelines.answers.monthly_text import monthly_csv, monthly_text
 
     return {
         Question.LOT_BID: (lot_text.bid_text, lot_text.bid_csv),
@@ -55,4 +60,6 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
         Question.CLEANING_INTERVAL: (cleaning_interval_text.interval_text, cleaning_interval_text.interval_csv),
         Question.NEXT_FAILURES: (next_failures_text.next_failures_text, next_failures_text.next_failures_csv),
         Question.SHELF: (shelf_text.shelf_text, shelf_text.shelf_csv),
+        Question.BEFORE_AFTER: (before_after_text, before_after_csv),
+        Question.MONTHLY: (monthly_text, monthly_csv),
     }[answer.question]

@@ -19,7 +19,7 @@ def lead(app) -> str:
     return next(one for one in texts(app) if 'class="sf-lead"' in one)
 
 
-@pytest.mark.parametrize("name", ["front", *ANSWERS, "restoration", "factors", "data", *BOUGHT])
+@pytest.mark.parametrize("name", ["front", *ANSWERS, "restoration", "factors", "data", *BOUGHT, "before_after", "monthly"])
 def test_a_screen_opens_without_an_error(screen, name):
     app = screen(name)
     assert not app.exception

@@ -15,8 +15,8 @@ COLUMNS = ["before_faults", "before_exposure", "after_faults", "after_exposure"]
 
 
 def floor(
-    rng: np.random.Generator, *, units: int = 100, mean: float = 4.0, variation: float = 0.45, picked: str = "all", effect: float = 1.0,
-    common: float = 1.0, count: int = 10,
+    rng: np.random.Generator, *, units: int = 100, mean: float = 4.0, variation: float = 0.45, picked: str = "all",
+    effect: float = 1.0, common: float = 1.0, count: int = 10,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:  # fmt: skip
     """Return the units in the programme and the others; picked: worst, random or all."""
     own = mean * (rng.gamma(variation**-2, variation**2, units) if variation else np.ones(units))

@@ -6,7 +6,11 @@ import pytest
 
 from pipelines.answers import BY
 
-NAMES = [*(question.replace("-", "_") for question in BY), "family_ranking", "warranty", "cleaning_interval", "cautions"]
+NAMES = [
+    *(question.replace("-", "_") for question in BY),
+    "family_ranking", "warranty", "cleaning_interval", "before_after", "monthly",
+    "cautions",
+]  # fmt: skip
 NAMES += ["next_failures", "shelf"]
 
 
