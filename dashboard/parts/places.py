@@ -72,22 +72,23 @@ def _table(one: Comparison, clock: Clock) -> None:
     numbers = {
         name: _NUMBER(format="%.2f") for name in (wording.per_words(clock), "from", "to", "times expected", "by luck, at most")
     }
-    config = {"faults": _NUMBER(format="%,.0f"), "expected": _NUMBER(format="%,.1f")} | numbers
+    whole = {name: _NUMBER(format="%,.0f") for name in ("faults", "came back", "jobs", "controllers")}
+    config = whole | {"expected": _NUMBER(format="%,.1f")} | numbers
     st.dataframe(frame, column_config=config, hide_index=True, placeholder="–", key=f"table_{one.what}", height=_height(frame))
 
 
 def _row(what: str, place: Place, clock: Clock) -> dict[str, object]:
+    seen = "came back" if what == "technician" else "faults"
     head = {
-        wording.what_words(what): wording.place_words(what, place.name), "controllers": place.units, "faults": place.failures,
-        "expected": place.expected,
+        wording.what_words(what): wording.place_words(what, place.name), seen: place.failures, "expected": place.expected,
+        "times expected": _float(place.ratio), "by luck, at most": _float(place.luck_high),
+        "note": wording.place_note(what, place),
     }  # fmt: skip
     if what == "technician":
-        told = {"jobs": place.jobs, "came back": wording.back_words(place.back_share)}
-    else:
-        rate = place.rate_per_1000
-        told = {wording.per_words(clock): _float(rate.estimate), "from": _float(rate.low), "to": _float(rate.high)}
-    luck = {"times expected": _float(place.ratio), "by luck, at most": _float(place.luck_high)}
-    return {**head, **told, **luck, "note": wording.place_note(what, place)}
+        return {**head, "jobs": place.jobs, "share that came back": wording.back_words(place.back_share)}
+    rate = place.rate_per_1000
+    told = {wording.per_words(clock): _float(rate.estimate), "from": _float(rate.low), "to": _float(rate.high)}
+    return {**head, **told, "controllers": place.units}
 
 
 def _repeated_row(one: Repeated, level: float) -> dict[str, object]:

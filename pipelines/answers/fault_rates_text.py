@@ -84,7 +84,8 @@ def _place_row(what: str, place: Place) -> dict[str, object]:
 
 def _table(one: Comparison, clock: Clock) -> str:
     measure = "came back" if one.what == "technician" else wording.per_words(clock)
-    head = [wording.what_words(one.what), "faults", "expected", measure, "interval", "times expected", "by luck", ""]
+    seen = "back" if one.what == "technician" else "faults"
+    head = [wording.what_words(one.what), seen, "expected", measure, "interval", "times expected", "by luck", ""]
     return _listed([head, *(_row(one.what, place) for place in one.places[:MOST_ROWS])], len(one.places))
 
 

@@ -16,6 +16,7 @@ from pipelines.wording.verdict import counted, level_words
 #: So many places make a funnel; fewer are shown in rows.
 FUNNEL_FROM = 6
 _HEIGHT = 420
+_TICKS = [digit * 10**power for power in range(-2, 5) for digit in (1, 3)]
 
 
 def has_figure(comparison: Comparison) -> bool:
@@ -56,8 +57,10 @@ def _funnel(comparison: Comparison, level: float, palette: Palette) -> go.Figure
             marker={"symbol": symbol, "size": size, "color": palette.line(0), "line": {"width": 1, "color": palette.line(0)}},
             customdata=[_said(comparison.what, one) for one in some], hovertemplate="%{customdata}<extra></extra>",
         )  # fmt: skip
-    figure.update_xaxes(title="faults expected for its families, site and use", type="log", showgrid=False, nticks=8)
-    figure.update_yaxes(title="faults, times expected", rangemode="tozero", zeroline=False)
+    figure.update_xaxes(title="faults expected for its families, site and use", type="log", showgrid=False, tickvals=_TICKS)
+    # the tip of the funnel, where next to nothing is expected, runs out of the picture
+    top = 1.1 * max(*(one.ratio for one in places), float(np.median(high)))
+    figure.update_yaxes(title="faults, times expected", range=[-0.02 * top, top], zeroline=False)
     return figure
 
 

@@ -59,6 +59,8 @@ def per_words(clock: Clock) -> str:
 
 def place_note(what: str, place) -> str:
     """Return what to mind of a place: why it is not compared, that it stands out, or that it had one controller."""
+    if place.because is Because.CONFOUNDED:
+        return "nothing like it elsewhere to hold it against"
     if place.because is not None:
         return reason_words(place.because)
     parts = ["more than luck"] if place.is_worse else []

@@ -25,8 +25,14 @@ MONEY = {"unit_price": 40.0, "fault_cost": 25.0, "keep_weeks": 100.0}
 HEAD = "job_id unit_id received_on stick family action outcome visit_reason finding usage_hours usage_basis"
 
 
-def floor(tmp_path, *, bad: int = 12, seats: int = 12, has_hours: bool = True, stays: bool = True, technician: str = "") -> Log:
-    """Return a floor of controllers with a seat each, a fault or two a year each, and `bad` of the first; all of one family."""
+def floor(
+    tmp_path, *, bad: int = 12, seats: int = 12, has_hours: bool = True, dark: int | None = None, stays: bool = True,
+    technician: str = "",
+) -> Log:  # fmt: skip
+    """Return a floor of controllers with a seat each, a fault or two a year each, and `bad` of the first; all of one family.
+
+    dark: the number of a controller without any play hours.
+    """
     units, jobs, at = ["unit_id family sticks in_service_on new_or_used site_id"], [HEAD + " technician" * bool(technician)], []
     for place in range(seats):
         unit = f"A{place:02d}"
@@ -38,7 +44,7 @@ def floor(tmp_path, *, bad: int = 12, seats: int = 12, has_hours: bool = True, s
             month, of = 1 + (day - 1) // 30, 1 + (day - 1) % 30 % 28
             is_last = number == count
             did = "test_only pass check no_fault_found" if is_last else "clean_open pass fault_report fault_confirmed"
-            hours = f"{3 * day} metered" if has_hours else "- -"
+            hours = f"{3 * day} metered" if has_hours and place != dark else "- -"
             jobs.append(f"J{place}-{number} {unit} 2025-{min(month, 12):02d}-{of:02d} S Nova {did} {hours} {technician}".strip())
     tables = {"units": "\n".join(units), "jobs": "\n".join(jobs)}
     if stays:
@@ -91,6 +97,16 @@ def test_without_hours_days_are_used_and_what_that_loses_is_said(tmp_path):
     answer = asked(floor(tmp_path, has_hours=False))
     assert answer.clock == "days"
     assert "play hours are missing" in answer.warnings[0]
+    assert of(answer, "station").worse == ["seat-00"]
+
+
+def test_a_seat_without_hours_is_not_compared_and_that_is_said(tmp_path):
+    answer = asked(floor(tmp_path, dark=11))
+    assert answer.clock == "hours"
+    seat = of(answer, "station").places[-1]
+    assert (seat.name, seat.because, seat.ratio) == ("seat-11", Because.NO_USABLE_HOURS, None)
+    assert seat.rate_per_1000.because is Because.NO_USABLE_HOURS
+    assert any("1 seat had no usable play hours" in one for one in answer.warnings)
     assert of(answer, "station").worse == ["seat-00"]
 
 
