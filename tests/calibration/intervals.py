@@ -35,7 +35,7 @@ def cleaning_interval(rng: np.random.Generator, failures: int, fleets: int) -> d
         verdict, cost, best = trial(rng, failures)
         is_advised = verdict is Calendar.CLEAN
         if best < 1 - NOTHING:
-            advised.append(Estimate(cost, cost / 1.02, cost) if is_advised else REFUSED)
+            advised.append(Estimate(cost, cost / 1.02, None) if is_advised else REFUSED)
             least.append(best)
         else:
             kept_off.append(Estimate(0.0, *((1.0, 1.0) if is_advised else (-1.0, 1.0))))
