@@ -94,7 +94,7 @@ def _sales() -> list[Worked]:
             },
         ),
         worked(
-            "a drift return has the mechanism of the job that confirms it, and a lot unit repaired for its buyer is watched again",
+            "a drift return has the mechanism of the job that confirms it, and a repaired lot unit is watched again",
             job="""
             unit stick received reason finding action     outcome lot mechanism
             A1   S     d10      intake bad     open_clean pass    X   track_wear
