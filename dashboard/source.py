@@ -28,6 +28,8 @@ from pipelines.answers.clean_or_replace import advise, calibration
 from pipelines.answers.clean_or_replace_record import Calibration, CleanOrReplace
 from pipelines.answers.cleaning_interval import interval_of
 from pipelines.answers.cleaning_interval_record import CleaningInterval
+from pipelines.answers.cleaning_plan import PlanFacts, plan_facts, plan_of
+from pipelines.answers.cleaning_plan_record import CleaningPlan
 from pipelines.answers.cleaning_record import CleaningRecord, cleaning_record
 from pipelines.answers.family_ranking import ranking_of
 from pipelines.answers.fault_rates import fault_rates_of
@@ -169,6 +171,12 @@ def advised_file(name: str, content: bytes, chosen: Settings) -> AdvisedFile:
 def planned_cleaning(by: Sequence[str], depth: str | None, chosen: Settings) -> CleaningInterval:
     """Return whether to clean on a calendar under these settings, and how often; depth: of the clean, None: the most usual."""
     return _planned_cleaning(stamp(), tuple(by), depth, chosen)
+
+
+def plan(case: Mapping[str, str], advice: CleaningInterval) -> CleaningPlan:
+    """Return who is cleaned on which day; advice: for the interval, where the case has none. Raises SettingError."""
+    words = asked(Question.CLEANING_PLAN, by=(), where={}, clock=None, level=None, settings=settings(), case=case)
+    return plan_of(_plan_facts(stamp()), advice, words)
 
 
 def next_failures() -> NextFailures:
@@ -316,6 +324,13 @@ def _planned_cleaning(stamp: str, by: tuple[str, ...], depth: str | None, chosen
     case = {} if depth is None else {"depth": depth}
     words = asked(Question.CLEANING_INTERVAL, by=by, where={}, clock=None, level=None, settings=chosen, case=case)
     return interval_of(_cleaning(stamp, by), words)
+
+
+@st.cache_resource(max_entries=2, show_spinner="Reading what is in service …")
+def _plan_facts(stamp: str) -> PlanFacts:
+    words = asked(Question.CLEANING_PLAN, by=(), where={}, clock=None, level=None, settings=settings())
+    with _cursor(stamp) as cursor:
+        return plan_facts(cursor, words)
 
 
 @st.cache_resource(max_entries=2, show_spinner="Reading the own fleet …")

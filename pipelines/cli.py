@@ -79,7 +79,8 @@ def _answer_command(commands) -> None:
     answer.add_argument("--brief", action="store_true", help="leave the heavier estimates out: quicker on a large log")
     answer.add_argument("--format", choices=("text", "json", "csv"), default="text")
     answer.add_argument("--sheet", type=Path, metavar="FILE",
-                        help="lot-bid, monthly: also write a page to print (FILE.html) or a workbook (FILE.xlsx)")  # fmt: skip
+                        help="lot-bid, monthly, cleaning-plan: also write a page to print (FILE.html) or a workbook "
+                        "(FILE.xlsx); cleaning-plan also a calendar (FILE.ics; one that is there is updated)")  # fmt: skip
     answer.add_argument("--units", type=Path, metavar="FILE",
                         help="clean-or-replace: a file of sticks headed as the job log; gives it back with advice")  # fmt: skip
     answer.add_argument("--out", type=Path, metavar="FILE", help="with --units: write to FILE.csv or FILE.xlsx, not the terminal")

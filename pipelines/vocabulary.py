@@ -342,13 +342,14 @@ class Question(StrEnum):
     SHELF = "shelf"
     BEFORE_AFTER = "before-after"
     MONTHLY = "monthly"
+    CLEANING_PLAN = "cleaning-plan"
 
 
 #: What a question is asked of: a case (`--case`) or what was bought in lots, not groups of the fleet.
 OF_A_CASE = (
     Question.LOT_BID, Question.FAMILY_RANKING, Question.PAST_LOTS, Question.WARRANTY, Question.CLEAN_OR_REPLACE,
     Question.FAULT_RATES,
-    Question.CLEANING_INTERVAL,
+    Question.CLEANING_INTERVAL, Question.CLEANING_PLAN,
     Question.NEXT_FAILURES, Question.SHELF,
     Question.BEFORE_AFTER, Question.MONTHLY,
 )  # fmt: skip

@@ -3,7 +3,7 @@
 import streamlit as st
 
 from dashboard import source
-from dashboard.parts import planned
+from dashboard.parts import cleaning_plan, planned
 from dashboard.parts.costs import costs
 from dashboard.parts.evidence import cautions
 from pipelines.answers.cleaning_money import INTERVAL_COSTS
@@ -15,4 +15,5 @@ settings = costs(INTERVAL_COSTS, sources=found.sources, missing=found.asked_for,
 answer = source.planned_cleaning(by, depth, settings)
 planned.verdict(answer)
 planned.evidence(answer)
+cleaning_plan.plan(answer)
 cautions()

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from pipelines.answers.before_after_record import BeforeAfter
     from pipelines.answers.clean_or_replace_record import CleanOrReplace
     from pipelines.answers.cleaning_interval_record import CleaningInterval
+    from pipelines.answers.cleaning_plan_record import CleaningPlan
     from pipelines.answers.fault_rates_record import FaultRates
     from pipelines.answers.lot_bid_record import LotBid
     from pipelines.answers.monthly_record import Monthly
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
 
     OfACase = (
         LotBid | Ranking | PastLots | Warranty | CleanOrReplace | FaultRates | CleaningInterval
-        | NextFailures | Shelf | BeforeAfter | Monthly
+        | NextFailures | Shelf | BeforeAfter | Monthly | CleaningPlan
     )  # fmt: skip
 
 __all__ = ["BY", "DATES", "ask"]
@@ -77,6 +78,7 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
     from pipelines.answers import (
         clean_or_replace,
         cleaning_interval,
+        cleaning_plan,
         family_ranking,
         lot_bid,
         next_failures,
@@ -97,6 +99,7 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
         Question.CLEAN_OR_REPLACE: clean_or_replace.clean_or_replace_answer,
         Question.FAULT_RATES: fault_rates,
         Question.CLEANING_INTERVAL: cleaning_interval.cleaning_interval,
+        Question.CLEANING_PLAN: cleaning_plan.cleaning_plan,
         Question.NEXT_FAILURES: next_failures.next_failures,
         Question.SHELF: shelf.shelf,
         Question.BEFORE_AFTER: before_after,

@@ -34,6 +34,16 @@ CASE: dict[Question, dict[str, str]] = {
     Question.NEXT_FAILURES: {},
     Question.SHELF: {},
     Question.CLEANING_INTERVAL: {"depth": "of the planned clean: air, flush or open; left out: the most usual"},
+    Question.CLEANING_PLAN: {
+        "capacity": "controllers that can be cleaned in a day",
+        "interval_hours": "play hours from clean to clean; left out: what cleaning-interval advises",
+        "interval_days": "the same in days in service",
+        "depth": "of the planned clean, where the interval is taken from cleaning-interval",
+        "start": "the first day, such as 2026-05-01; left out: the day after the log ends",
+        "weeks": "how many to plan (4)",
+        "slack_days": "how many days before it is due a clean may be done (7)",
+        "closed": "days without cleaning: sat,sun,2026-12-24,2026-12-27..2027-01-03",
+    },
     Question.CLEAN_OR_REPLACE: {
         "family": "as in the log",
         "mode": "what was found, such as jitter",

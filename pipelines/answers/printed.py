@@ -24,13 +24,19 @@ def csv_of(answer) -> str:
 
 def write_sheet_of(answer, path: Path) -> None:
     """Write an answer as a sheet to keep, as the file's ending says. Raises SettingError, also where there is no such sheet."""
+    from pipelines.answers.cleaning_plan_sheet import plan_html, plan_workbook, write_calendar
     from pipelines.answers.files import write_sheet
     from pipelines.answers.lot_sheet import sheet_html, sheet_workbook
     from pipelines.answers.monthly_sheet import month_html, month_workbook
 
-    makers = {Question.LOT_BID: (sheet_html, sheet_workbook), Question.MONTHLY: (month_html, month_workbook)}
+    makers = {
+        Question.LOT_BID: (sheet_html, sheet_workbook), Question.MONTHLY: (month_html, month_workbook),
+        Question.CLEANING_PLAN: (plan_html, plan_workbook),
+    }  # fmt: skip
     if answer.question not in makers:
-        raise SettingError(f"There is no sheet of {answer.question}.", f"Leave --sheet out; it is for {' and '.join(makers)}.")
+        raise SettingError(f"There is no sheet of {answer.question}.", f"Leave --sheet out; it is for {', '.join(makers)}.")
+    if answer.question == Question.CLEANING_PLAN and path.suffix.lower() == ".ics":
+        return write_calendar(answer, path)
     write_sheet(answer, path, *makers[answer.question])
 
 
@@ -39,6 +45,7 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
     from pipelines.answers import (
         bench_text,
         cleaning_interval_text,
+        cleaning_plan_text,
         lot_text,
         next_failures_text,
         past_lots_text,
@@ -58,6 +65,7 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
         Question.CLEAN_OR_REPLACE: (bench_text.bench_text, bench_text.bench_csv),
         Question.FAULT_RATES: (fault_rates_text, fault_rates_csv),
         Question.CLEANING_INTERVAL: (cleaning_interval_text.interval_text, cleaning_interval_text.interval_csv),
+        Question.CLEANING_PLAN: (cleaning_plan_text.plan_text, cleaning_plan_text.plan_csv),
         Question.NEXT_FAILURES: (next_failures_text.next_failures_text, next_failures_text.next_failures_csv),
         Question.SHELF: (shelf_text.shelf_text, shelf_text.shelf_csv),
         Question.BEFORE_AFTER: (before_after_text, before_after_csv),

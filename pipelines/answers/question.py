@@ -27,6 +27,7 @@ BY: dict[Question, tuple[str, ...]] = {
 BY_OF_A_CASE: dict[Question, tuple[str, ...]] = {
     Question.WARRANTY: ("family", "grade"),
     Question.CLEANING_INTERVAL: ("family", "usage_class"),
+    Question.CLEANING_PLAN: ("family", "usage_class"),
 }
 #: The level of intervals where none is asked for; a bid shows the middle 80 % throughout.
 LEVEL, LEVEL_OF_A_BID = 0.95, 0.8

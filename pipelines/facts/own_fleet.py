@@ -42,6 +42,10 @@ class OwnFleet:
         """
         return self._read("own_stick")
 
+    def expected_use(self) -> pd.DataFrame:
+        """Return one row per registered controller: unit_id, expected_hours_per_week (null: not said), for plans only."""
+        return self._connection.execute("SELECT unit_id, expected_hours_per_week FROM unit").df()
+
     def season(self) -> float | None:
         """Return how much was played in the same 13 weeks a year ago as now come, against that whole year; None: not known."""
         return self._connection.execute(sql_text("questions", "own_season")).fetchall()[0][0]

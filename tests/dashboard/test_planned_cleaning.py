@@ -65,3 +65,17 @@ def test_text_from_the_log_is_shown_as_it_is(screen):
     assert "<script>" not in written
     assert SCRIPT in set(app.dataframe[-1].value["group"])
     assert html.escape(SCRIPT) not in set(app.dataframe[-1].value["group"])
+
+
+def test_the_plan_is_made_once_opened_and_asks_for_what_it_needs(screen):
+    assert "plan_capacity" not in {one.key for one in answered(screen).number_input}
+    app = answered(screen, plan="true")
+    assert "capacity" in "".join(texts(app))
+    app.number_input(key="plan_days").set_value(60.0)
+    app.number_input(key="plan_capacity").set_value(2).run()
+    assert not app.exception
+    assert {"Calendar", "Page to print", "CSV"} <= {one.proto.label for one in app.get("download_button")}
+    assert set(app.dataframe[-1].value["due by"]) == {"days in service"}
+    app.text_input(key="plan_dates").set_value("someday").run()
+    assert not app.exception
+    assert "no closed day" in "".join(texts(app))

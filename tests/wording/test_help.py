@@ -11,7 +11,7 @@ NAMES = [
     "family_ranking", "warranty", "cleaning_interval", "before_after", "monthly",
     "cautions",
 ]  # fmt: skip
-NAMES += ["next_failures", "shelf"]
+NAMES += ["next_failures", "shelf", "cleaning_plan"]
 
 
 def text(name: str) -> str:

@@ -1,0 +1,68 @@
+"""The record of a cleaning plan: the JSON contract, word for word. Days are dates, written as 2026-04-30."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pipelines.answers.record import plain
+from pipelines.vocabulary import Because
+
+
+@dataclass(frozen=True)
+class PlanInterval:
+    """Time from clean to clean: `interval` in hours or days (clock) for the controllers of `by`; is_advised, or else given."""
+
+    by: dict[str, str | None]
+    clock: str
+    interval: float
+    is_advised: bool
+
+
+@dataclass(frozen=True)
+class PlannedClean:
+    """One controller on one day. uid: the same for the same clean, however often it is planned anew; sticks: those in service;
+    since_on: the day from which the stick due first counts; rests_on: `readings`, `expected_hours` or `days`;
+    is_late: for want of capacity."""
+
+    uid: str
+    planned_on: str
+    unit: str
+    family: str | None
+    site: str | None
+    sticks: str
+    since_on: str
+    due_on: str
+    is_overdue: bool
+    is_late: bool
+    rests_on: str
+
+
+@dataclass(frozen=True)
+class CleaningPlan:
+    """The whole answer. capacity, and capacity_needed with which no clean would come late: controllers a day.
+
+    counts: controllers `in_service`, `planned`, `overdue` (of these, due before the start), `late`, `later` (due after the
+    plan), `not_advised` (of groups without an interval), `no_usable_hours` (nothing tells how much they are played).
+    """
+
+    question: str
+    log_start: str | None
+    log_end: str | None
+    settings: dict[str, object]
+    because: Because | None
+    sentence: str
+    warnings: list[str]
+    start: str | None
+    end: str | None
+    capacity: int | None
+    capacity_needed: int | None
+    most_days_late: int
+    slack_days: int
+    closed: list[str]
+    intervals: list[PlanInterval]
+    counts: dict[str, int]
+    cleans: list[PlannedClean]
+
+    def to_dict(self) -> dict[str, object]:
+        """Return plain dicts, lists, texts and numbers, ready for JSON."""
+        return plain(self)

@@ -1,0 +1,98 @@
+"""The plan of cleans as sentences."""
+
+from __future__ import annotations
+
+from pipelines.vocabulary import Clock
+from pipelines.wording.label import label
+from pipelines.wording.verdict import counted, duration_words
+
+_RESTS_ON = {
+    "readings": "its own readings", "expected_hours": "the hours a week that the register expects", "days": "days in service",
+}  # fmt: skip
+
+
+def rests_on_words(word: str) -> str:
+    """Return what a due date rests on."""
+    return _RESTS_ON[word]
+
+
+def nothing_sentence() -> str:
+    """Say that there is nothing to clean."""
+    return "Nothing to plan: no stick of an own controller was in service at the end of the log."
+
+
+def asked_for_sentence(*, has_interval: bool, has_capacity: bool, advice) -> str:
+    """Say what must be given before a plan can be made; advice: the answer on intervals, where it was asked."""
+    parts = []
+    if not has_interval:
+        weighed = advice is not None and any(one.planned is not None for one in advice.groups)
+        why = "The record advises no calendar" if weighed else "Whether to clean on a calendar is not told"
+        parts.append(
+            f"{why}, so no interval is taken from it. To plan all the same, give one: interval_hours (play hours from clean to "
+            "clean) or interval_days."
+        )
+    if not has_capacity:
+        parts.append("Give how many controllers can be cleaned in a day: capacity.")
+    return " ".join(parts)
+
+
+def sentence(plan) -> str:
+    """Return how many are planned, and whether the capacity does."""
+    counts, span = plan.counts, f"from {plan.start} to {plan.end}"
+    if not plan.cleans:
+        if plan.because:
+            return "Nothing to plan: how much the controllers are played is neither read nor expected in the register."
+        return f"Nothing to clean: of {counted(counts['in_service'], 'controller')} none is due {span}."
+    said = f"{counts['planned']:,} of {counted(counts['in_service'], 'controller')} are due for a clean {span}"
+    if counts["overdue"]:
+        said += f", {counts['overdue']:,} of them overdue"
+    if not counts["late"]:
+        return f"{said}; {plan.capacity:,} a day is enough."
+    short = plan.capacity_needed - plan.capacity
+    return (
+        f"{said}; {plan.capacity:,} a day is too few: {counts['late']:,} come late, the last by "
+        f"{counted(plan.most_days_late, 'day')}. {short:,} more a day ({plan.capacity_needed:,}) would keep every date."
+    )
+
+
+def warnings(plan) -> list[str]:
+    """Say what the dates rest on, and what was left out."""
+    found = []
+    if any(one.is_overdue for one in plan.cleans):
+        found.append(f"What is overdue is to be done within {counted(plan.slack_days, 'day')} of the start, else it is late.")
+    for word, said in (
+        ("expected_hours", "have no readings: the register's expected hours a week date their clean"),
+        ("days", "are dated by days in service: played much they are cleaned late, played little early"),
+    ):
+        if count := sum(one.rests_on == word for one in plan.cleans):
+            found.append(f"{count:,} of the controllers planned {said}.")
+    if count := plan.counts["no_usable_hours"]:
+        found.append(f"{counted(count, 'controller')} left out: no readings, and no expected hours in the register.")
+    if count := plan.counts["not_advised"]:
+        found.append(f"{counted(count, 'controller')} left out: no calendar is advised for what they are.")
+    if plan.cleans and max(one.planned_on for one in plan.cleans) > plan.end:
+        found.append(f"There is no room for all before {plan.end}: the last clean is on {plan.cleans[-1].planned_on}.")
+    return found
+
+
+def interval_lines(plan) -> list[str]:
+    """Return what interval is planned with, and where it is from."""
+    return [
+        f"{label(one.by)}: {duration_words(one.interval, Clock(one.clock))} from clean to clean, "
+        + ("as advised" if one.is_advised else "as given")
+        for one in plan.intervals
+    ]
+
+
+def event_words(one) -> tuple[str, str]:
+    """Return the title and the text of a clean in a calendar."""
+    title = f"Clean {one.unit}" + (f" ({one.family})" if one.family else "")
+    return title, f"Sticks {one.sticks}. Due {one.due_on}, by {rests_on_words(one.rests_on)}."
+
+
+def frame_note() -> str:
+    """Say what an event is."""
+    return (
+        "Each event is a whole day without a time zone, and means that day wherever the calendar is read. Only the next clean of "
+        "each controller is planned."
+    )
