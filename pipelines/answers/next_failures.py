@@ -10,7 +10,7 @@ import pandas as pd
 
 from pipelines.answers.fleet_record import HELD_OUT_DAYS, FleetRecord, HeldOut, fleet_record, held_out
 from pipelines.answers.next_failures_record import Ahead, Band, NextFailures, PastQuarter, StickAhead, Tried, Week
-from pipelines.answers.outlook import DRAWS, QUARTER_DAYS, Outlook, outlook
+from pipelines.answers.outlook import QUARTER_DAYS, Outlook, outlook
 from pipelines.answers.question import Asked
 from pipelines.estimates.coming_faults import Events, fault_chances, total_of
 from pipelines.estimates.estimate import Estimate
@@ -60,10 +60,10 @@ def _counts(frame: pd.DataFrame) -> dict[str, int]:
 def _told(found: Outlook, record: FleetRecord, level: float) -> dict[str, object]:
     chances = fault_chances(found.sticks, found.laws, found.factor, days=SOON_DAYS, level=level)
     events = found.events(QUARTER_DAYS)
-    soon = total_of(_per_future(events, events.day <= SOON_DAYS), level=level)
+    soon = total_of(_per_future(events, events.day <= SOON_DAYS, found.draws), level=level)
     return {
         "soon": soon, "sticks": _sticks(found.frame, chances), "groups": _groups(found, record, events, level),
-        "weeks": _weeks(events, record.log_end, level),
+        "weeks": _weeks(events, found.draws, record.log_end, level),
     }  # fmt: skip
 
 
@@ -84,11 +84,11 @@ def _groups(found: Outlook, record: FleetRecord, events: Events, level: float) -
     """Return the coming 13 weeks of all, of each site, of each family and of each family at a site."""
     frame = found.frame[["site", "family"]]
     cell, names = _cells(frame)
-    faults = _counted(events, cell, len(names), np.ones(len(events.day), dtype=bool))
-    modules = _counted(events, cell, len(names), events.is_part)
-    other = np.zeros((DRAWS, len(names)), dtype=np.int64)
+    faults = _counted(events, cell, (found.draws, len(names)), np.ones(len(events.day), dtype=bool))
+    modules = _counted(events, cell, (found.draws, len(names)), events.is_part)
+    other = np.zeros((found.draws, len(names)), dtype=np.int64)
     for place, name in enumerate(names):
-        other[:, place] = pace_draws(_other_jobs(record.jobs, name), periods=1.0, count=DRAWS, rng=found.rng)
+        other[:, place] = pace_draws(_other_jobs(record.jobs, name), periods=1.0, count=found.draws, rng=found.rng)
     sizes = np.bincount(cell, minlength=len(names))
     rows = []
     for by in GROUPED:
@@ -110,14 +110,14 @@ def _cells(frame: pd.DataFrame) -> tuple[np.ndarray, list[tuple]]:
     return np.array([place[one] for one in values], dtype=np.int64), names
 
 
-def _counted(events: Events, cell: np.ndarray, size: int, is_in: np.ndarray) -> np.ndarray:
+def _counted(events: Events, cell: np.ndarray, shape: tuple[int, int], is_in: np.ndarray) -> np.ndarray:
     """Return how many of the events fall into each future and cell, (draws, cells)."""
-    code = events.future[is_in] * size + cell[events.stick[is_in]]
-    return np.bincount(code, minlength=DRAWS * size).reshape(DRAWS, size)
+    code = events.future[is_in] * shape[1] + cell[events.stick[is_in]]
+    return np.bincount(code, minlength=shape[0] * shape[1]).reshape(shape)
 
 
-def _per_future(events: Events, is_in: np.ndarray) -> np.ndarray:
-    return np.bincount(events.future[is_in], minlength=DRAWS)
+def _per_future(events: Events, is_in: np.ndarray, draws: int) -> np.ndarray:
+    return np.bincount(events.future[is_in], minlength=draws)
 
 
 def _other_jobs(jobs: pd.DataFrame, name: tuple) -> np.ndarray:
@@ -129,11 +129,11 @@ def _other_jobs(jobs: pd.DataFrame, name: tuple) -> np.ndarray:
     return np.bincount(mine["quarter"].to_numpy(dtype=np.int64), weights=mine["other_count"], minlength=4)[:4]
 
 
-def _weeks(events: Events, log_end: str, level: float) -> list[Week]:
+def _weeks(events: Events, draws: int, log_end: str, level: float) -> list[Week]:
     last = dt.date.fromisoformat(log_end)
     week = np.clip(np.ceil(events.day / 7), 1, QUARTER_DAYS // 7)
     ends = [(one, (last + dt.timedelta(days=7 * one)).isoformat()) for one in range(1, QUARTER_DAYS // 7 + 1)]
-    return [Week(end, total_of(_per_future(events, week == one), level=level)) for one, end in ends]
+    return [Week(end, total_of(_per_future(events, week == one, draws), level=level)) for one, end in ends]
 
 
 def _past(quarters: pd.DataFrame, log_end: str | None) -> list[PastQuarter]:
@@ -159,7 +159,7 @@ def _tried(held: HeldOut, asked: Asked) -> Tried:
     failed = set(zip(soon["unit_id"], soon["stick"], strict=True))
     k = np.array([one in failed for one in zip(found.frame["unit_id"], found.frame["stick"], strict=True)], dtype=float)
     judged = reliability(chance, k, np.ones(len(k)), level=asked.level)
-    forecast = total_of(_per_future(events := found.events(QUARTER_DAYS), events.day > 0), level=asked.level)
+    forecast = total_of(np.bincount(found.events(QUARTER_DAYS).future, minlength=found.draws), level=asked.level)
     # (what came to sticks that were in service then; a fault of one that came since is none of theirs)
     known = set(zip(found.frame["unit_id"], found.frame["stick"], strict=True))
     came = sum(one in known for one in zip(held.faults["unit_id"], held.faults["stick"], strict=True))

@@ -15,8 +15,9 @@ from pipelines.estimates.fault_laws import FaultLaws, fault_laws
 from pipelines.estimates.gamma_factors import gamma_factors
 from pipelines.vocabulary import Because, SpellKind
 
-#: Futures drawn, and the seed: equal records give equal answers.
-DRAWS = 1000
+#: Futures drawn, fewer where they would be more than so many cells of futures and sticks; and the seed: equal records give
+#: equal answers.
+MOST_DRAWS, LEAST_DRAWS, CELLS = 1000, 100, 8_000_000
 SEED = 20_260_113
 QUARTER_DAYS, QUARTERS = 91, 8
 #: By which columns the laws differ in hours (True) and in days, where it matters how much a controller is used.
@@ -48,8 +49,13 @@ class Outlook:
     has_repairs: bool
     rng: np.random.Generator
 
+    @property
+    def draws(self) -> int:
+        """Return how many futures are drawn."""
+        return len(self.factor)
+
     def events(self, days: float) -> Events:
-        """Return the faults of the next days, in DRAWS futures."""
+        """Return the faults of the next days, in so many futures as `draws`."""
         return futures(self.sticks, self.laws, self.factor, self.part_share, days=days, rng=self.rng)
 
 
@@ -58,28 +64,31 @@ def outlook(record: FleetRecord, *, min_failures: int) -> Outlook:
     rng = np.random.default_rng(SEED)
     if not len(record.sticks):
         return _refused(Because.NOTHING_IN_SERVICE, record, rng)
+    draws = min(CELLS // len(record.sticks), MOST_DRAWS)
+    if draws < LEAST_DRAWS:
+        return _refused(Because.TOO_LARGE, record, rng)
     frame, watched = _clocked(record), _watched(record)
     seen, factor = watched["is_failure"].to_numpy(dtype=float), np.ones(len(watched))
     for _ in range(ROUNDS):
-        laws, places = _laws(frame, watched, factor, min_failures=min_failures, rng=rng)
+        laws, places = _laws(frame, watched, factor, draws, min_failures=min_failures, rng=rng)
         if laws.because is not None:
             return _refused(laws.because, record, rng)
         cell = _cells(places, watched)
         due = laws.expected(cell, *(watched[name].to_numpy() for name in ("entry", "at")))
-        site, by_site = _factors(frame["site"], watched["site"], seen, due, rng=rng)
-        unit, by_unit = _factors(frame["unit_id"], watched["unit"], seen, due * by_site, rng=rng)
+        site, by_site = _factors(frame["site"], watched["site"], seen, due, draws, rng=rng)
+        unit, by_unit = _factors(frame["unit_id"], watched["unit"], seen, due * by_site, draws, rng=rng)
         factor = by_site * by_unit
     quarters = _quarters(watched, laws, cell, factor)
     shock = quarter_shock(quarters["observed"].to_numpy(), quarters["expected"].to_numpy())
-    drawn = site * unit * shock_factors(shock, count=DRAWS, rng=rng)[:, None]
+    drawn = site * unit * shock_factors(shock, count=draws, rng=rng)[:, None]
     cells = [_cells(places, frame), *(_cells(places, frame.assign(kind=kind)) for kind in (_AFTER_CLEAN, _NEW))]
     sticks = Sticks(frame["age"].to_numpy(), frame["pace"].to_numpy(), *cells)
-    share, has_repairs = _part_share(record.repairs, frame["family"], rng=rng)
+    share, has_repairs = _part_share(record.repairs, frame["family"], draws, rng=rng)
     return Outlook(None, frame, sticks, laws, drawn, share, shock, quarters, has_repairs, rng)
 
 
 def _refused(because: Because, record: FleetRecord, rng: np.random.Generator) -> Outlook:
-    none = np.empty((DRAWS, 0))
+    none = np.empty((0, 0))
     frame = record.sticks.assign(is_hours=False, age=record.sticks["age_days"], pace=1.0, kind=record.sticks["kind_days"])
     return Outlook(because, frame, None, None, none, none, Shock(None, 0.0, 0.0, 0), _no_quarters(), False, rng)
 
@@ -113,7 +122,7 @@ def _watched(record: FleetRecord) -> pd.DataFrame:
 
 
 def _laws(
-    frame: pd.DataFrame, watched: pd.DataFrame, factor: np.ndarray, *, min_failures: int, rng: np.random.Generator
+    frame: pd.DataFrame, watched: pd.DataFrame, factor: np.ndarray, draws: int, *, min_failures: int, rng: np.random.Generator
 ) -> tuple[FaultLaws, dict[bool, dict[tuple, int]]]:
     """Return the laws of both clocks side by side, and by clock the cell of each kind and group."""
     found, places, width = [], {}, 0
@@ -128,7 +137,7 @@ def _laws(
         kinds = sorted({*rows[0]["kind"], *rows[1]["kind"], _AFTER_CLEAN, _NEW})
         groups = sorted({one for row in rows for one in _names(row, by)[1]}, key=str)
         laws = fault_laws(
-            lives.assign(spell_count=1, factor=factor[mine]), kinds=kinds, groups=groups, by=by, count=DRAWS, rng=rng,
+            lives.assign(spell_count=1, factor=factor[mine]), kinds=kinds, groups=groups, by=by, count=draws, rng=rng,
             min_failures=min_failures,
         )  # fmt: skip
         if laws.because is not None:
@@ -160,13 +169,13 @@ def _cells(places: dict[bool, dict[tuple, int]], rows: pd.DataFrame) -> np.ndarr
 
 
 def _factors(
-    asked: pd.Series, watched: pd.Series, seen: np.ndarray, due: np.ndarray, *, rng: np.random.Generator
+    asked: pd.Series, watched: pd.Series, seen: np.ndarray, due: np.ndarray, draws: int, *, rng: np.random.Generator
 ) -> tuple[np.ndarray, np.ndarray]:
     """Return the factor of the cluster of each stick, (draws, sticks), and the mean of that of each watched spell."""
     code, names = pd.factorize(pd.concat([watched, asked], ignore_index=True), use_na_sentinel=False)
     mine = code[: len(watched)]
     counted = (np.bincount(mine, weights=weight, minlength=len(names)) for weight in (seen, due))
-    factor = gamma_factors(*counted, count=DRAWS, rng=rng)
+    factor = gamma_factors(*counted, count=draws, rng=rng)
     return factor[:, code[len(watched) :]], factor.mean(axis=0)[mine]
 
 
@@ -197,11 +206,11 @@ def _no_quarters() -> pd.DataFrame:
     return pd.DataFrame(columns=["ended_on", "observed", "expected"], dtype=float)
 
 
-def _part_share(repairs: pd.DataFrame, family: pd.Series, *, rng: np.random.Generator) -> tuple[np.ndarray, bool]:
+def _part_share(repairs: pd.DataFrame, family: pd.Series, draws: int, *, rng: np.random.Generator) -> tuple[np.ndarray, bool]:
     """Return draws of the share of faults that a new part puts right, (draws, sticks), and whether the record tells of any."""
     total = repairs["fault_count"].sum()
     if not total:
-        return np.zeros((DRAWS, len(family))), False
+        return np.zeros((draws, len(family))), False
     parts = repairs[repairs["is_put_right_by_part"].astype(bool)]
     whole = float(parts["fault_count"].sum() / total)
     k = family.map(parts.set_index("family")["fault_count"]).fillna(0.0)
@@ -209,4 +218,4 @@ def _part_share(repairs: pd.DataFrame, family: pd.Series, *, rng: np.random.Gene
     code, names = pd.factorize(family, use_na_sentinel=False)
     first = np.unique(code, return_index=True)[1]
     a, b = (one.to_numpy()[first] for one in (k + PART_WEIGHT * whole, n - k + PART_WEIGHT * (1 - whole)))
-    return rng.beta(np.maximum(a, 1e-3), np.maximum(b, 1e-3), (DRAWS, len(names)))[:, code], True
+    return rng.beta(np.maximum(a, 1e-3), np.maximum(b, 1e-3), (draws, len(names)))[:, code], True

@@ -9,7 +9,7 @@ import pandas as pd
 
 from pipelines.answers.fleet_record import FleetRecord, fleet_record
 from pipelines.answers.lot_money import Missing
-from pipelines.answers.outlook import DRAWS, QUARTER_DAYS, Outlook, outlook
+from pipelines.answers.outlook import QUARTER_DAYS, Outlook, outlook
 from pipelines.answers.question import Asked
 from pipelines.answers.shelf_record import Shelf, ShelfRow
 from pipelines.estimates.coming_faults import Events, expected_faults, total_of
@@ -73,7 +73,7 @@ def _modules(record: FleetRecord, found: Outlook, asked: Asked) -> list[ShelfRow
 def _taken(events: Events, found: Outlook, name: str | None) -> np.ndarray:
     """Return how many parts of a type the faults of the own sticks take, by future."""
     is_type = _is(found.frame["sensor_type"], name)
-    return np.bincount(events.future[events.is_part & is_type[events.stick]], minlength=DRAWS)
+    return np.bincount(events.future[events.is_part & is_type[events.stick]], minlength=found.draws)
 
 
 def _else(use: pd.DataFrame, name: str | None, days: int, found: Outlook) -> np.ndarray:
@@ -81,7 +81,7 @@ def _else(use: pd.DataFrame, name: str | None, days: int, found: Outlook) -> np.
     mine = use[_is(use["sensor_type"], name)]
     other = (mine["fitted_count"] - mine["own_fault_count"]).to_numpy(dtype=float)
     by_quarter = np.bincount(mine["quarter"].to_numpy(dtype=np.int64), weights=other, minlength=4)[:4]
-    return pace_draws(by_quarter, periods=days / QUARTER_DAYS, count=DRAWS, rng=found.rng)
+    return pace_draws(by_quarter, periods=days / QUARTER_DAYS, count=found.draws, rng=found.rng)
 
 
 def _spares(found: Outlook, away: float | None, asked: Asked) -> list[ShelfRow]:

@@ -35,12 +35,19 @@ def stick_words(stick) -> str:
     return f"{stick.unit_id} {stick.stick}"
 
 
+def refused_words(because: Because) -> str:
+    """Return why nothing can be told of what is to come."""
+    if because is Because.TOO_LARGE:
+        return "too many sticks are in service to play their futures through"
+    return reason_words(because)
+
+
 def next_sentence(
     because: Because | None, counts: Mapping[str, int], days: int, soon: Estimate, sticks: Sequence, whole
 ) -> str:  # fmt: skip
     """Say how many faults to expect, which stick is the likeliest, and what the coming 13 weeks bring."""
     if because is not None:
-        return f"Nothing to say of what will fail next: {reason_words(because)}."
+        return f"Nothing to say of what will fail next: {refused_words(because)}."
     first = sticks[0]
     said = (
         f"Of {counted(counts['sticks'], 'stick')} in service about {count_words(soon)} will have a fault within {days} days. "

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from pipelines.settings import Settings
 from pipelines.vocabulary import Because
 from pipelines.wording.label import label
-from pipelines.wording.verdict import counted, reason_words, share_words, value_words
+from pipelines.wording.outlook import refused_words
+from pipelines.wording.verdict import counted, share_words, value_words
 
 MODULE = "module"
 
@@ -25,7 +26,7 @@ def shelf_sentence(because: Because | None, rows: Sequence, settings: Settings) 
     if because is Because.NOT_GIVEN:
         return "Nothing to say yet of what to keep: it needs the lead time of the supplier."
     if because is not None:
-        return f"Nothing to say of what to keep on the shelf: {reason_words(because)}."
+        return f"Nothing to say of what to keep on the shelf: {refused_words(because)}."
     modules = [row for row in rows if row.kind == MODULE and row.because is None]
     spares = [row for row in rows if row.kind != MODULE and row.because is None]
     said, chance = [], share_words(settings.fill_chance)

@@ -118,6 +118,13 @@ def test_a_thousand_controllers_take_under_a_second():
     assert time.process_time() - begun < 1.0
 
 
+def test_large_fleets_have_fewer_futures_and_the_largest_none(made, monkeypatch):
+    monkeypatch.setattr("pipelines.answers.outlook.CELLS", 200 * len(made.sticks))
+    assert outlook(made, min_failures=6).draws == 200
+    monkeypatch.setattr("pipelines.answers.outlook.CELLS", 99 * len(made.sticks))
+    assert next_failures_of(made, None, question()).because is Because.TOO_LARGE
+
+
 def test_nothing_in_service_and_no_failures_are_refused_in_words(made):
     nobody = next_failures_of(replace(made, sticks=made.sticks.head(0)), None, question())
     assert nobody.because is Because.NOTHING_IN_SERVICE

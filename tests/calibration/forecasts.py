@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from pipelines.answers.fleet_record import FleetRecord
-from pipelines.answers.outlook import DRAWS, QUARTER_DAYS, outlook
+from pipelines.answers.outlook import QUARTER_DAYS, outlook
 from pipelines.estimates.coming_faults import total_of
 from pipelines.estimates.estimate import Estimate
 from tests.calibration.score import Kind, Rule, Sample
@@ -48,7 +48,7 @@ def _scored(rng: np.random.Generator, failures: int, fleets: int, name: str, qua
         events = told.events(QUARTER_DAYS)
         at_first = (told.frame["site"] == "0").to_numpy()[events.stick]
         for what, is_in in (("faults", events.day > 0), ("modules", events.is_part), ("faults at a site", at_first)):
-            found[what].append(total_of(np.bincount(events.future[is_in], minlength=DRAWS), level=LEVEL))
+            found[what].append(total_of(np.bincount(events.future[is_in], minlength=told.draws), level=LEVEL))
     return {f"13 weeks: {what}{name}": Sample.of(found[what], truth[what], Kind.LIMIT, Rule.FORECAST_90) for what in found}
 
 
