@@ -12,7 +12,7 @@ from dashboard.parts.picture import picture
 from pipelines.answers.files import csv_bytes
 from pipelines.answers.monthly_record import Monthly
 from pipelines.answers.monthly_sheet import month_html, month_workbook
-from pipelines.answers.monthly_text import STAR, cost_table, history_table, monthly_table, site_table
+from pipelines.answers.monthly_text import cost_table, history_table, monthly_table, site_table, star_note
 from pipelines.charts.monthly import drawn, monthly_figure
 
 
@@ -38,7 +38,8 @@ def evidence(answer: Monthly) -> None:
         picture(monthly_figure(answer), key="months", alt=f"Faults month by month. {answer.sentence}")
     st.subheader("By site")
     _table(site_table(answer), key="sites")
-    text.quiet(STAR)
+    if said := star_note(answer):
+        text.quiet(said)
     costs = cost_table(answer)
     if len(costs):
         st.subheader("What it cost")

@@ -8,10 +8,10 @@ from importlib.resources import files
 
 from pipelines.answers.files import workbook_bytes
 from pipelines.answers.monthly_record import Monthly
-from pipelines.answers.monthly_text import STAR, cost_table, history_table, monthly_sheets, site_table
+from pipelines.answers.monthly_text import cost_table, history_table, monthly_sheets, site_table, star_note
 from pipelines.wording.change import exposure_words, rate_words
 from pipelines.wording.costs import cost_words, money_unit
-from pipelines.wording.monthly import cost_per_hour_words, down_words, per_words
+from pipelines.wording.monthly import cost_per_hour_words, down_words, per_words, without_downtime_words
 
 _WIDTH, _HEIGHT, _GAP = 720.0, 130.0, 0.35
 
@@ -27,13 +27,16 @@ def month_html(answer: Monthly) -> bytes:
     numbers = [
         (rate_words(whole.rate.estimate), f"faults for {exposure_words(answer.clock)}"),
         (down_words(whole.hours_down), "out of use because of a stick"),
-        (cost_per_hour_words(whole.cost_per_hour.estimate, answer.currency), per_words(answer.clock)),
+        (
+            cost_per_hour_words(whole.cost_per_hour.estimate, answer.currency),
+            f"{per_words(answer.clock)}{without_downtime_words(whole, answer.currency)}",
+        ),
     ]
     return page.render(
         month=answer.month, sentence=answer.sentence, warnings=answer.warnings, numbers=numbers, picture=_picture(answer),
         picture_title=f"Faults for {exposure_words(answer.clock)}, month by month", sites=site_table(answer),
         costs=cost_table(answer),
-        star=STAR if answer.sites else STAR.partition(",")[0], history=history_table(answer), level=f"{answer.level:.0%}",
+        star=star_note(answer), history=history_table(answer), level=f"{answer.level:.0%}",
         log=f"{answer.log_start} to {answer.log_end}", version=version("stickfleet"),
         asked_for=[f"{cost_words(one.name)}, {money_unit(one.unit, answer.currency)}" for one in answer.asked_for],
     ).encode()  # fmt: skip

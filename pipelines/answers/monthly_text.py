@@ -24,7 +24,9 @@ def monthly_text(answer: Monthly) -> str:
     blocks = [f"{answer.question} · {answer.month} · {level_words(answer.level)} intervals{money}"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
-    blocks += [_aligned(frame) for frame in (site_table(answer), cost_table(answer), history_table(answer)) if len(frame)]
+    for frame in (site_table(answer), cost_table(answer), history_table(answer)):
+        blocks += [_aligned(frame)] if len(frame) else []
+    blocks += [said] if (said := star_note(answer)) else []
     if answer.asked_for:
         wanted = [f"  --set {one.name}=…  [{one.unit}] {one.help}" for one in answer.asked_for]
         blocks.append("\n".join(["To be given:", *(fill(one, WIDTH, subsequent_indent="      ") for one in wanted)]))
@@ -34,6 +36,13 @@ def monthly_text(answer: Monthly) -> str:
 def parts(answer: Monthly) -> list[MonthPart]:
     """Return the sites and, last, all of them together."""
     return [*answer.sites, answer.whole]
+
+
+def star_note(answer: Monthly) -> str:
+    """Return what the stars in the table of sites mean; nothing where there is none."""
+    if not any(word in ("fewer", "more") for one in parts(answer) for word in (one.change, one.change_from_mean)):
+        return ""
+    return STAR if answer.sites else STAR.partition(",")[0]
 
 
 def site_table(answer: Monthly) -> pd.DataFrame:

@@ -16,13 +16,13 @@ _HEIGHT = 320
 def monthly_figure(answer: Monthly, *, palette: Palette = SCREEN) -> go.Figure:
     """Draw every month that has a rate or a limit; a dotted line is the mean of the months before."""
     figure = framed(palette, height=_HEIGHT)
-    figure.update_layout(showlegend=False)
     shown = drawn(answer)
     for is_asked, colour in ((False, palette.grey), (True, palette.line(0))):
         some = [one for one in shown if (one.month == answer.month) is is_asked]
         heights = [one.rate.estimate or 0.0 for one in some]
         figure.add_bar(
             x=[one.month for one in some], y=heights, marker={"color": colour, "opacity": 0.85 if is_asked else 0.5},
+            showlegend=False,
             error_y={
                 "type": "data", "symmetric": False, "color": palette.ink, "thickness": 1.2, "width": 0,
                 "array": [one.rate.high - height for one, height in zip(some, heights, strict=True)],
@@ -31,7 +31,10 @@ def monthly_figure(answer: Monthly, *, palette: Palette = SCREEN) -> go.Figure:
             customdata=[_said(one) for one in some], hovertemplate="%{customdata}<extra></extra>",
         )  # fmt: skip
     if (mean := _mean_before(answer)) is not None:
-        figure.add_hline(y=mean, line={"color": palette.grey, "width": 1, "dash": "dot"})
+        figure.add_scatter(
+            x=[one.month for one in shown], y=[mean] * len(shown), mode="lines", name="mean of the months before",
+            showlegend=True, hoverinfo="skip", line={"color": palette.grey, "width": 1, "dash": "dot"},
+        )  # fmt: skip
     figure.update_xaxes(
         type="category", categoryorder="array", categoryarray=[one.month for one in shown], showgrid=False, tickangle=-45
     )

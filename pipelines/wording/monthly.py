@@ -23,7 +23,8 @@ def sentence(whole, *, month: str, currency: str | None, clock: Clock, level: fl
         said.append(f"{down_words(whole.hours_down)} out of use because of a stick")
     if whole.cost is not None and whole.cost_per_hour.estimate is not None:
         change = _cost_change(whole.cost_against_mean)
-        said.append(f"{cost_per_hour_words(whole.cost_per_hour.estimate, currency)} for each {_one(clock)}{change}")
+        cost = cost_per_hour_words(whole.cost_per_hour.estimate, currency)
+        said.append(f"{cost} for each {_one(clock)}{change}{without_downtime_words(whole, currency)}")
     elif missing:
         said.append(f"what an hour costs needs {', '.join(cost_words(one.name).lower() for one in missing)}")
     return f"{'; '.join(said)}."
@@ -93,6 +94,14 @@ def site_words(part) -> str:
     return "all sites" if part.is_whole else part.site or "site not recorded"
 
 
+def without_downtime_words(whole, currency: str | None) -> str:
+    """Return ', 0.10 EUR without time out of use'; nothing where no time out of use is in the cost."""
+    if whole.cost is None or not whole.cost.downtime or not whole.exposure:
+        return ""
+    rest = (whole.cost.labour + whole.cost.parts) / whole.exposure
+    return f", {cost_per_hour_words(rest, currency)} without time out of use"
+
+
 def _one(clock: Clock | str) -> str:
     return "play hour" if clock == Clock.HOURS else "day in service"
 
@@ -118,6 +127,8 @@ def warnings(facts, whole, sites: Sequence, *, is_part_given: bool) -> list[str]
     elif whole.open_stops:
         seats = counted(whole.open_stops, "seat")
         said.append(f"{seats} on record as out of use since an earlier month, without an end; their hours are not in.")
+    if whole.hours_down:
+        said.append(_clock_hours(facts, whole))
     now = facts.work[facts.work["period_no"] == len(facts.months) - 1]
     jobs, timed, fitted, priced = (int(now[name].sum()) for name in ("job_count", "timed_count", "module_count", "costed_count"))
     if timed < _NEARLY_ALL * jobs:
@@ -130,6 +141,20 @@ def warnings(facts, whole, sites: Sequence, *, is_part_given: bool) -> list[str]
     if thin:
         said.append(f"Nothing was watched at: {', '.join(thin)}.")
     return said
+
+
+def _clock_hours(facts, whole) -> str:
+    """Say that time out of use runs day and night, how long a stop is, what part of the cost that makes, and what changes it."""
+    now = facts.stops[(facts.stops["period_no"] == len(facts.months) - 1) & facts.stops["is_stick"].astype(bool)]
+    each = whole.hours_down / int(now["stop_count"].sum())
+    share = (
+        f", and {share_words(whole.cost.downtime / whole.cost.total)} of the cost" if whole.cost and whole.cost.downtime else ""
+    )
+    return (
+        f"Hours out of use are those of the clock, nights and closed days too: {down_words(each)} for each stop by a stick"
+        f"{share}. If nothing is earned while you are closed, give downtime_per_hour as the mean of all 24 hours of a day, or "
+        "times of downtime within opening hours."
+    )
 
 
 def refused_cost_words(because: Because | None) -> str:

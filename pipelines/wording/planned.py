@@ -40,6 +40,25 @@ def days_warning() -> str:
     )
 
 
+def clock_hours_warning(sources: Sequence, fault_costs: Sequence[float]) -> str | None:
+    """Say that hours out of use taken from the table of downtime run day and night, and what part of a fault's cost they make.
+
+    sources: `answers.lot_money.Source`; fault_costs: of the groups that have one. None where the hours are not from the record.
+    """
+    hours = next((one for one in sources if one.name == "downtime_hours" and one.origin == "record"), None)
+    if hours is None:
+        return None
+    per_hour = next((one.amount for one in sources if one.name == "downtime_per_hour"), None)
+    share = ""
+    if per_hour and fault_costs:
+        ends = [share_words(hours.amount * per_hour / cost) for cost in (max(fault_costs), min(fault_costs))]
+        share = f", which makes {' to '.join(dict.fromkeys(ends))} of what a fault costs"
+    return (
+        "Hours out of use come from the table of downtime and are those of the clock, nights and closed days too: "
+        f"{hours.amount:,.1f} hours for each fault{share}. Give downtime_hours in hours open for play where that is less."
+    )
+
+
 def asked_for_sentence(names: Sequence[str]) -> str:
     """Say what must be given."""
     return f"Before an interval can be told, give: {'; '.join(cost_words(name).lower() for name in names)}."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import numpy as np
 import pandas as pd
@@ -20,9 +20,11 @@ from pipelines.answers.question import asked
 from pipelines.decisions.cleaning_interval import CostPoint, Planned, fleet_rates
 from pipelines.errors import SettingError
 from pipelines.estimates.renewal_cost import Renewal
+from pipelines.facts.floor import Downtime
 from pipelines.load import load
 from pipelines.settings import Settings
 from pipelines.vocabulary import Because, Calendar, CalendarWhy
+from pipelines.wording.verdict import share_words
 from tests.answers.test_contract import inside, keys, section
 from tests.pipeline.made_fleet import loaded_fleet
 
@@ -114,6 +116,17 @@ def test_a_known_truth_is_found_from_the_log_in_play_hours(by_hours):
     assert group.slot.interval == pytest.approx(group.slot.days * 20 / 7, rel=0.01)
     assert found.sentence.startswith("Clean each stick every ")
     assert "play hours at the usual 20 h a week" in found.sentence
+
+
+def test_hours_of_the_downtime_table_are_said_to_be_by_the_clock_and_what_they_make(record):
+    told = replace(record, downtime=Downtime(12, 30.5, 0, None))
+    found = weighed(told, downtime_hours=None)
+    (note,) = found.warnings
+    share = 30.5 * 4 / found.groups[0].costs["fault"]
+    assert "nights and closed days too: 30.5 hours for each fault" in note
+    assert f"makes {share_words(share)} of what a fault costs. Give downtime_hours" in note
+    assert "30.5 hours" in " ".join(interval_text(found).split())
+    assert weighed(told).warnings == []  # given: nothing to mind
 
 
 def test_without_readings_days_are_taken_and_what_is_lost_is_said(tmp_path):

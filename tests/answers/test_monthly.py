@@ -103,6 +103,26 @@ def test_costs_are_those_reckoned_by_hand(floor):
     assert answer.asked_for == []
 
 
+def test_hours_by_the_clock_are_said_with_their_share_and_the_cost_without_them(floor):
+    answer = told(floor)
+    cost = answer.whole.cost
+    (note,) = [one for one in answer.warnings if "those of the clock, nights" in one]
+    assert "30 hours for each stop by a stick" in note
+    assert f"{round(100 * cost.downtime / cost.total)} % of the cost" in note.replace("\u202f", " ").replace("\u00a0", " ")
+    rest = (cost.labour + cost.parts) / answer.whole.exposure
+    assert f", {rest:.3f} without time out of use." in answer.sentence
+    assert "without time out of use" in Page(month_html(answer)).text
+    assert "Note: Hours out of use are those of the clock" in monthly_text(answer)
+
+
+def test_stars_are_explained_where_there_are_any(floor):
+    starred = [told(floor, month=f"2025-{month:02d}") for month in range(1, 13)]
+    for answer in starred:
+        cells = site_table(answer).to_numpy().ravel()
+        assert ("* more than chance" in monthly_text(answer)) is any(str(cell).endswith(" *") for cell in cells)
+        assert ("* more than chance" in Page(month_html(answer)).text) is any(str(cell).endswith(" *") for cell in cells)
+
+
 def test_a_setting_goes_before_the_price_list_and_that_before_the_record(floor):
     answer = told(floor, with_(downtime_per_hour=2, labour_per_hour=60))
     assert answer.whole.cost.downtime == 60 * 2

@@ -27,7 +27,9 @@ def test_both_sides_are_drawn_as_steps(fleet):
 
 def test_every_month_with_a_limit_has_a_bar_and_the_one_asked_for_stands_out(fleet):
     answer = ask("monthly", fleet)
-    before, asked = monthly_figure(answer).data
+    before, asked, mean = monthly_figure(answer).data
+    assert (mean.name, mean.showlegend, mean.line.dash) == ("mean of the months before", True, "dot")
+    assert not before.showlegend
     assert list(asked.x) == [answer.month]
     assert [*before.x, *asked.x] == [one.month for one in drawn(answer)]
     assert asked.y[0] == answer.whole.rate.estimate
