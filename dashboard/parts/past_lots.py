@@ -62,7 +62,7 @@ def sellers(answer: PastLots) -> None:
             "seller": [one.name for one in answer.sellers],
             "lots": [one.lots for one in answer.sellers],
             "work as found": [f"{one.works:,} of {one.units:,}" for one in answer.sellers],
-            "odds against others": [f"× {one.odds_ratio.estimate:.2f}" for one in answer.sellers],
+            "odds of working, × others'": [f"× {one.odds_ratio.estimate:.2f}" for one in answer.sellers],
             "from, to": [limits_words(one.odds_ratio.low, one.odds_ratio.high, "{:.2f}".format) for one in answer.sellers],
             "stands": [wording.against_words(one.against) for one in answer.sellers],
         }), key="sellers")  # fmt: skip

@@ -30,7 +30,9 @@ def past_lots_text(answer: PastLots) -> str:
         ]))  # fmt: skip
     blocks.append(fill(wording.sellers_sentence(answer.sellers), WIDTH))
     if answer.sellers:
-        blocks.append(aligned([["seller", "lots", "work as found", "odds against others", ""], *map(_seller, answer.sellers)]))
+        blocks.append(
+            aligned([["seller", "lots", "work as found", "odds of working, × others'", ""], *map(_seller, answer.sellers)])
+        )
     blocks.append(fill(wording.backlog_sentence(answer.backlog), WIDTH))
     if answer.asked_for:
         wanted = [f"  --set {one.name}=…  [{one.unit}] {one.help}" for one in answer.asked_for]

@@ -46,7 +46,7 @@ def _funnel(comparison: Comparison, level: float, palette: Palette) -> go.Figure
     grey = {"color": palette.grey, "width": 1}
     figure.add_scatter(x=due, y=low, mode="lines", line=grey, hoverinfo="skip", showlegend=False)
     figure.add_scatter(x=due, y=high, mode="lines", line=grey, fill="tonexty", fillcolor=palette.band(8, of=1), hoverinfo="skip",
-                       name=f"{level_words(level)} of luck")  # fmt: skip
+                       name=f"luck, {level_words(level)} for one {wording.what_words(comparison.what)} alone")  # fmt: skip
     figure.add_scatter(
         x=[due[0], due[-1]], y=[1, 1], mode="lines", line=grey | {"dash": "dot"}, hoverinfo="skip", showlegend=False
     )
@@ -57,7 +57,8 @@ def _funnel(comparison: Comparison, level: float, palette: Palette) -> go.Figure
             marker={"symbol": symbol, "size": size, "color": palette.line(0), "line": {"width": 1, "color": palette.line(0)}},
             customdata=[_said(comparison.what, one) for one in some], hovertemplate="%{customdata}<extra></extra>",
         )  # fmt: skip
-    figure.update_xaxes(title="faults expected for its families, site and use", type="log", showgrid=False, tickvals=_TICKS)
+    figure.update_xaxes(title="faults expected for its families, site and use", type="log", showgrid=False, tickvals=_TICKS,
+                        ticktext=[f"{tick:,.3g}" if tick < 1 else f"{tick:,}" for tick in _TICKS])  # fmt: skip
     # the tip of the funnel, where next to nothing is expected, runs out of the picture
     top = 1.1 * max(*(one.ratio for one in places), float(np.median(high)))
     figure.update_yaxes(title="faults, times expected", range=[-0.02 * top, top], zeroline=False)

@@ -24,7 +24,7 @@ def forecast_figure(answer: NextFailures, *, palette: Palette = SCREEN) -> go.Fi
     past, coming = answer.quarters, answer.groups[0].faults
     days = [one.ends_on for one in past]
     figure.add_scatter(
-        x=days, y=[one.expected for one in past], mode="lines", name="expected by the laws", hoverinfo="skip",
+        x=days, y=[one.expected for one in past], mode="lines", name="expected from the record", hoverinfo="skip",
         line={"color": palette.grey, "width": 2, "dash": "dot"},
     )  # fmt: skip
     figure.add_scatter(

@@ -94,6 +94,9 @@ def comparison_sentence(what: str, because: Because | None, places: Sequence, cl
     more = f" and {len(worse) - _NAMED:,} more" if len(worse) > _NAMED else ""
     stands = "stands" if len(worse) == 1 else "stand"
     head = f"{counted(len(worse), one)} of {len(compared):,} {stands} out beyond luck: {said}{more}."
+    by_luck = len(compared) * (1 - level) / 2
+    if by_luck >= 1:
+        head += f" Luck's limit is for one {one} alone: among {len(compared):,} about {by_luck:.0f} lie above it by luck."
     if what == "station" and any(place.units == 1 for place in worse):
         head += " Where a seat had one controller only it may be the controller: swap it with another and look again."
     return head

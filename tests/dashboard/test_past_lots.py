@@ -63,7 +63,7 @@ def test_forecasts_stand_beside_results(past):
     lots, *_, sellers = [one.value for one in app.dataframe]
     assert (lots["came"] != "–").sum() > 5
     assert {"advised bid", "paid", "earned", "what stands out"} <= set(lots.columns)
-    assert set(sellers.columns) >= {"seller", "odds against others", "stands"}
+    assert set(sellers.columns) >= {"seller", "odds of working, × others'", "stands"}
     assert [one.label for one in app.get("download_button")] == ["CSV", "Excel"]
 
 

@@ -32,6 +32,11 @@ def test_who_stands_out_is_named_with_what_luck_allows():
     assert "and 2 more" in many
 
 
+def test_among_many_it_is_said_how_many_lie_above_the_limit_by_luck():
+    many = said("station", place("N-07", is_worse=True), *(place(str(one)) for one in range(1279)))
+    assert many.endswith("Luck's limit is for one seat alone: among 1,280 about 32 lie above it by luck.")
+
+
 def test_where_nobody_stands_out_luck_is_named():
     assert said("stick", place("L"), place("R")) == "No side stands out: none of 2 sides has more faults than luck explains."
     assert "some seat among so many" in said("station", *(place(str(one)) for one in range(50)))
