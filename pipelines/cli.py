@@ -40,6 +40,15 @@ def main(words: Sequence[str] | None = None) -> int:
     return 0
 
 
+class _Command(argparse.ArgumentParser):
+    """A command; `more` tells what its help ends with, and is asked only when help is."""
+
+    more = staticmethod(lambda: "")
+
+    def format_help(self) -> str:
+        return "\n".join(filter(None, (super().format_help(), self.more())))
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="stickfleet",
@@ -47,7 +56,7 @@ def _parser() -> argparse.ArgumentParser:
         epilog="Exit codes: 0 done, 1 a fault in stickfleet, 2 mistyped command, 3 unusable input, 4 unusable warehouse, "
         "5 wrong setting, mapping or filter.",
     )
-    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND", parser_class=_Command)
     load = _command(commands, "load", _load, "load exports (files or folders) into the warehouse")
     load.add_argument("paths", nargs="+", type=Path, metavar="PATH")
     load.add_argument("--mapping", type=Path, help="TOML file with your own words for columns and codes")
@@ -68,6 +77,7 @@ def _parser() -> argparse.ArgumentParser:
 
 def _answer_command(commands) -> None:
     answer = _command(commands, "answer", _answer, "answer one question from the loaded log")
+    answer.more = _questions
     answer.add_argument("question", choices=[question.value for question in Question])
     answer.add_argument("--by", default="", metavar="A,B", help="split by these columns, such as family,usage_class")
     answer.add_argument("--clock", choices=[clock.value for clock in Clock], help="default: hours, unless refused")
@@ -85,6 +95,13 @@ def _answer_command(commands) -> None:
                         help="clean-or-replace: a file of sticks headed as the job log; gives it back with advice")  # fmt: skip
     answer.add_argument("--out", type=Path, metavar="FILE", help="with --units: write to FILE.csv or FILE.xlsx, not the terminal")
     answer.add_argument("--mapping", type=Path, help="with --units: TOML file with your own words for columns and codes")
+
+
+def _questions() -> str:
+    from pipelines.answers.case import CASE
+    from pipelines.wording.questions import questions_text
+
+    return questions_text(CASE)
 
 
 def _command(commands, name: str, run, help: str) -> argparse.ArgumentParser:
