@@ -301,7 +301,7 @@ def _bench_costs(stamp: str, family: str | None) -> tuple[list[Source], list[Mis
 def _bench_advice(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings) -> CleanOrReplace:
     record = bench(chosen)
     words = asked(Question.CLEAN_OR_REPLACE, by=(), where={}, clock=None, level=None, settings=chosen, case=dict(case))
-    return advise(record, [bench_case(words.case, record.families)], chosen)[0]
+    return advise(record, [bench_case(words.case, record.families, record.lots.family_aliases)], chosen)[0]
 
 
 @st.cache_resource(max_entries=4, show_spinner="Judging the sticks …")

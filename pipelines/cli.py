@@ -180,7 +180,7 @@ def _advise_units(asked: argparse.Namespace) -> None:
 
     with warehouse.reading(asked.warehouse) as connection:
         advised = advise_units(connection, asked.units, _chosen(asked), mapping_file=asked.mapping, level=asked.level)
-    said = batch_sentence(advised.counts, advised.others)
+    said = batch_sentence(advised.counts, advised.others, advised.not_understood)
     if asked.out is None:
         print(advised.csv(), end="")
         print(said, file=sys.stderr)

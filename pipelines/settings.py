@@ -281,7 +281,8 @@ def _checked(name: str, value: object) -> object:
         raise SettingError(f"'{value}' is no value for {name} ({one.metadata['unit']}).", one.metadata["help"]) from error
     low, high = one.metadata["low"], one.metadata["high"]
     if low is not None and not low <= read <= high:
-        raise SettingError(f"{name} = {value} is out of range.", f"It goes from {low:g} to {high:g} {one.metadata['unit']}.")
+        span = f"It goes from {low:,.10g} to {high:,.10g} {one.metadata['unit']}."
+        raise SettingError(f"{name} = {value} is out of range.", span)
     return read
 
 

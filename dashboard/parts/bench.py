@@ -113,7 +113,7 @@ def many(settings: Settings) -> None:
         text.note(error.what)
         text.paragraph(error.remedy)
         return
-    text.paragraph(words.batch_sentence(advised.counts, advised.others))
+    text.paragraph(words.batch_sentence(advised.counts, advised.others, advised.not_understood))
     shown = _preview(advised)
     st.dataframe(shown, hide_index=True, placeholder="–", height="content" if len(shown) <= 16 else 600, key="sticks_table")
     if len(advised.table) - advised.heading > _MOST_ROWS:
@@ -153,7 +153,7 @@ def _courses(frame: pd.DataFrame, answer: CleanOrReplace) -> None:
         "expected cost": frame["expected_cost"].astype(float),
         "passes": frame["pass_chance"].astype(float), "from": frame["pass_chance_low"].astype(float),
         "to": frame["pass_chance_high"].astype(float), "one clean": frame["clean_cost"].astype(float),
-        "passed": frame["passed_count"], "of": frame["attempt_count"],
+        "passed, this family, any fault": frame["passed_count"], "of": frame["attempt_count"],
         "note": ["advised" if advised else "" if pd.isna(because) else reason_words(Because(because))
                  for advised, because in zip(frame["is_advised"], frame["because"], strict=True)],
     })  # fmt: skip

@@ -103,7 +103,7 @@ def _mix(known: list[str]) -> Mix:
 def _terms(sellers: Iterable[str], currency: str | None) -> dict[str, str]:
     said = state("seller")
     names = sorted(sellers, key=str.casefold)
-    case = {
+    case: dict[str, object] = {
         "condition": st.selectbox(
             "Stated condition", [one.value for one in StatedCondition], index=None, key="condition",
             format_func=lambda word: word.replace("_", " "), placeholder="unknown", **_KEPT,
@@ -113,10 +113,13 @@ def _terms(sellers: Iterable[str], currency: str | None) -> dict[str, str]:
             accept_new_options=True, placeholder="any", **_KEPT,
         ),
         "price": st.number_input(
-            _money("Price asked, before fees", currency), value=None, min_value=0.0, max_value=1e9, step=1.0, key="price",
+            _money("Price asked, before fees", currency), value=None, min_value=-1e9, max_value=1e9, step=1.0, key="price",
             placeholder="none", **_KEPT,
         ),
     }  # fmt: skip
+    if case["price"] is not None and case["price"] < 0:
+        text.note("A price under 0 is not used: give what is asked for the whole lot, or leave it blank.")
+        case["price"] = None
     return {name: str(value) for name, value in case.items() if value is not None}
 
 

@@ -24,6 +24,7 @@ from pipelines.estimates.mean_cumulative import difference, mean_cumulative
 from pipelines.estimates.rate_ratio import halving_power
 from pipelines.facts.periods import Periods
 from pipelines.facts.read import Connection, choices, window
+from pipelines.logs.aliases import Aliases, stored
 from pipelines.settings import Settings
 from pipelines.vocabulary import Because
 from pipelines.wording import before_after as wording
@@ -35,7 +36,7 @@ def before_after(connection: Connection, asked: Asked) -> BeforeAfter:
     span = _span(asked, log.log_start, log.log_end)
     found = watched_periods(Periods(connection, [span.before, span.after]))
     units = _both_sides(found)
-    program, is_chosen = _programme(asked, span, found.stretches, choices(connection, "life"))
+    program, is_chosen = _programme(asked, span, found.stretches, choices(connection, "life"), stored(connection))
     is_picked, in_fleet = _kind(program, units)
     mine, others = units[is_chosen(units) & in_fleet], units[~is_chosen(units) & in_fleet]
     plain, rest = sides(mine, level=asked.level), sides(others, level=asked.level)
@@ -101,15 +102,17 @@ def _span(asked: Asked, log_start: str | None, log_end: str | None) -> _Span:
     return _Span(start, days)
 
 
-def _programme(asked: Asked, span: _Span, stretches: pd.DataFrame, known: Mapping[str, list[str]]):
+def _programme(asked: Asked, span: _Span, stretches: pd.DataFrame, known: Mapping[str, list[str]], aliases: Aliases):
     """Return who is in it, and what tells that of rows with unit_id, site and family; known: the values of the log.
 
     Raises SettingError.
     """
     case = asked.case
     names = {
-        column: known_name(column, case[column], known.get(column, [])) if column in case else None
-        for column in ("site", "family")
+        column: known_name(column, case[column], known.get(column, []), aliases.for_column("units", named))
+        if column in case
+        else None
+        for column, named in (("site", "site_id"), ("family", "family"))
     }
     ids = _named_units(case)
     own = set(stretches["unit_id"])

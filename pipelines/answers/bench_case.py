@@ -42,11 +42,16 @@ class BenchCase:
         return {name: told[name] for name in ("family", *CODED, "attempt_number", "failed_tries")} | self.readings
 
 
-def bench_case(words: Mapping[str, str], families: Iterable[str]) -> BenchCase:
-    """Return the stick that `--case` describes. Raises SettingError on what cannot be, and where nothing is said of it."""
+def bench_case(
+    words: Mapping[str, str], families: Iterable[str], aliases: Mapping[str, str] | None = None
+) -> BenchCase:  # fmt: skip
+    """Return the stick that `--case` describes. aliases: folded word → family.
+
+    Raises SettingError on what cannot be, and where nothing is said of it.
+    """
     found = {name: code_of(name, words[name]) for name in CODED if name in words}
     readings = {name: read.number(name, words[name], high=most_of(name)) for name in READINGS if name in words}
-    family = read.known_name("family", words["family"], families) if "family" in words else None
+    family = read.known_name("family", words["family"], families, aliases) if "family" in words else None
     depth = depth_of(words["depth"]) if "depth" in words else None
     if family is None and not readings and not any(found.values()):
         raise SettingError("Nothing is said of the stick.", "Say --case family=… mode=… af_rest_offset_pct=… as far as known.")

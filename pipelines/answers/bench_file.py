@@ -50,13 +50,15 @@ class AdvisedFile:
     """table: the rows of the file and the advice columns; its headings are the first line of the file, whatever that is.
 
     heading: which line has the headings (0: the first).
-    counts: advice in words → how many rows ('no advice' among them); others: sheets of the workbook that were not read.
+    counts: advice in words → how many rows ('no advice' among them); others: sheets of the workbook that were not read;
+    not_understood: headings whose cells say nothing to the advice, as they are no words of the job log nor of `--case`.
     """
 
     table: pd.DataFrame
     heading: int
     counts: dict[str, int]
     others: list[str]
+    not_understood: list[str]
 
     def csv(self) -> str:
         """Return the table as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
@@ -102,6 +104,7 @@ def advise_file(
     with tempfile.TemporaryDirectory(prefix="stickfleet-", ignore_cleanup_errors=True) as scratch:
         whole = read_whole(path, Path(scratch), own or FileMapping(), table="jobs")
         told = _told(whole, record)
+        not_understood = _not_understood(whole)
     units = sorted({one["unit_id"] for one in told.values() if isinstance(one.get("unit_id"), str)})
     so_far = {(one.unit_id, one.stick): one for one in cleans_so_far(connection, units).itertuples(index=False)}
     cases, reasons = {}, {}
@@ -116,20 +119,21 @@ def advise_file(
     counts = Counter(course_words(one.course) if one.course else "no advice" for one in answers.values())
     counts["no advice"] += len(reasons)
     return AdvisedFile(
-        _table(whole, advice), whole.heading, {name: count for name, count in counts.items() if count}, whole.others
-    )
+        _table(whole, advice), whole.heading, {name: count for name, count in counts.items() if count}, whole.others,
+        not_understood,
+    )  # fmt: skip
 
 
 def _told(whole: Whole, record: BenchRecord) -> dict[int, dict[str, object]]:
     """Return place → column → value or Refusal of each row below the headings that is not blank."""
-    places = {name: place for place, name in whole.sheet.recognised.columns.items() if name in _USED}
+    places = _places(whole)
     if not {"family", "unit_id", *READINGS} & set(places):
         raise InputError(
             f"{whole.sheet.shown} says nothing of sticks: it has neither family nor unit nor a reading.",
             "Give it the headings of the job log.",
         )
     readers = _readers(whole, record, places)
-    more = {name: place for place, cell in enumerate(whole.rows[whole.heading]) for name in _MORE if fold(cell) == fold(name)}
+    more = _more_places(whole)
     found = {}
     for place in range(whole.heading + 1, len(whole.rows)):
         row = whole.rows[place]
@@ -137,6 +141,26 @@ def _told(whole: Whole, record: BenchRecord) -> dict[int, dict[str, object]]:
             found[place] = {name: readers[name].of(_cell(row, at)) for name, at in places.items()}
             found[place] |= {name: _cell(row, at).strip() for name, at in more.items()}
     return found
+
+
+def _places(whole: Whole) -> dict[str, int]:
+    """Return column → place of what a stick is judged by; names of `--case` are headings where the log's own are not there."""
+    places = {name: place for place, name in whole.sheet.recognised.columns.items() if name in _USED}
+    for place, cell in enumerate(whole.rows[whole.heading]):
+        name = next((column for word, column in CODED.items() if fold(cell) == fold(word)), None)
+        if name and name not in places and place not in whole.sheet.recognised.columns:
+            places[name] = place
+    return places
+
+
+def _more_places(whole: Whole) -> dict[str, int]:
+    return {name: place for place, cell in enumerate(whole.rows[whole.heading]) for name in _MORE if fold(cell) == fold(name)}
+
+
+def _not_understood(whole: Whole) -> list[str]:
+    read_here = {*whole.sheet.recognised.columns, *_places(whole).values(), *_more_places(whole).values()}
+    headings = enumerate(whole.rows[whole.heading])
+    return [cell.strip()[:80] for place, cell in headings if cell and cell.strip() and place not in read_here]
 
 
 def _readers(whole: Whole, record: BenchRecord, names) -> dict[str, ColumnReader]:

@@ -72,7 +72,7 @@ def _courses(answer: CleanOrReplace) -> str:
 def _depths(answer: CleanOrReplace) -> str:
     if len(answer.depths) < 2:
         return ""
-    rows = [("first clean", "passes", "interval", "one clean", "expected cost", "on record")]
+    rows = [("first clean", "passes", "interval", "one clean", "expected cost", "this family, any fault")]
     for one in answer.depths:
         chance = one.pass_chance
         rows.append((

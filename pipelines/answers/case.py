@@ -69,6 +69,9 @@ CASE: dict[Question, dict[str, str]] = {
     Question.MONTHLY: {"month": "such as 2026-05; left out: the last whole one"},
 }
 
+#: How a number stands in a case.
+_PLAIN = "digits, with a point before decimals, and no comma, sign of a currency, % or unit"
+
 
 def words_of_case(question: Question, words: Mapping[str, str]) -> dict[str, str]:
     """Return the words of a case that are not blank. Raises SettingError on a name that the question does not take."""
@@ -80,22 +83,22 @@ def words_of_case(question: Question, words: Mapping[str, str]) -> dict[str, str
     return {name: str(value).strip() for name, value in words.items() if str(value).strip()}
 
 
-def number(name: str, text: str, *, low: float = 0.0, high: float = 1e9) -> float:
-    """Return a number from `low` to `high`. Raises SettingError."""
+def number(name: str, text: str, *, low: float = 0.0, high: float = 1e9, write: str | None = None) -> float:
+    """Return a number from `low` to `high`. write: how it is written, for the message. Raises SettingError."""
     try:
         value = float(text)
     except ValueError as error:
-        raise SettingError(f"'{text}' is no number for {name}.", f"Write it as --case {name}=12.5.") from error
+        raise SettingError(f"'{text}' is no number for {name}.", f"Write {write or f'{name}=12.5'}: {_PLAIN}.") from error
     if not isfinite(value) or not low <= value <= high:
         raise SettingError(f"{name} = {text} is out of range.", f"Give a number from {low:,.10g} to {high:,.10g}.")
     return value
 
 
-def count(name: str, text: str, *, low: int = 0) -> int:
-    """Return a whole number from `low` up to a million. Raises SettingError."""
-    value = number(name, text, low=low, high=1_000_000)
+def count(name: str, text: str, *, low: int = 0, write: str | None = None) -> int:
+    """Return a whole number from `low` up to a million. write: how it is written, for the message. Raises SettingError."""
+    value = number(name, text, low=low, high=1_000_000, write=write or f"{name}=12")
     if value != int(value):
-        raise SettingError(f"{name} = {text} is not a whole number.", "Count whole units.")
+        raise SettingError(f"{name} = {text} is not a whole number.", f"Count whole ones: {write or f'{name}=12'}.")
     return int(value)
 
 
@@ -109,17 +112,28 @@ def is_yes(name: str, text: str) -> bool:
 
 def counts_by_name(name: str, text: str, *, low: int = 0) -> dict[str, int]:
     """Return {family: count} of `Family:20,Other:5`. Raises SettingError, also where a family stands twice."""
-    return {family: count(f"{name} of {family}", value, low=low) for family, value in _by_name(name, text).items()}
+    return {
+        family: count(f"{name} of {family}", value, low=low, write=f"{name}={family}:12")
+        for family, value in _by_name(name, text).items()
+    }
 
 
 def amounts_by_name(name: str, text: str) -> dict[str, float]:
     """Return {family: amount} of `Family:12.50,Other:9`. Raises SettingError, also where a family stands twice."""
-    return {family: number(f"{name} of {family}", value) for family, value in _by_name(name, text).items()}
+    return {
+        family: number(f"{name} of {family}", value, write=f"{name}={family}:12.5")
+        for family, value in _by_name(name, text).items()
+    }
 
 
-def known_name(what: str, name: str, known: Iterable[str]) -> str:
-    """Return the known name that is spelt so but for capitals and signs. Raises SettingError, with the nearest one."""
+def known_name(what: str, name: str, known: Iterable[str], aliases: Mapping[str, str] | None = None) -> str:
+    """Return the known name that is spelt so but for capitals and signs, or that it is an alias of: folded word → our word.
+
+    Raises SettingError, with the nearest one.
+    """
     alike = {fold(one): one for one in known}
+    if aliases and fold(name) not in alike:
+        name = aliases.get(fold(name), name)
     if fold(name) in alike:
         return alike[fold(name)]
     near = nearest(name, alike.values())

@@ -32,7 +32,7 @@ _Coming = dict[str | None, ComingCleans | Because]
 def clean_or_replace_answer(connection: Connection, asked: Asked) -> CleanOrReplace:
     """Answer about the stick of `--case`; the histories must stand under the asked settings."""
     record = bench_record(connection, asked.settings, level=asked.level)
-    answer = advise(record, [bench_case(asked.case, record.families)], asked.settings)[0]
+    answer = advise(record, [bench_case(asked.case, record.families, record.lots.family_aliases)], asked.settings)[0]
     return answer if asked.is_brief else replace(answer, reliability=calibration(record))
 
 

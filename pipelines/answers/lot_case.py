@@ -52,7 +52,7 @@ def lot_case(words: Mapping[str, str], record: LotRecord) -> LotCase:
     units = sum(mix.values())
     if "units" in words and (said := read.count("units", words["units"])) != units:
         raise SettingError(f"The mix adds up to {units} units, not to {said}.", "Mend the counts of the mix, or leave units out.")
-    tested, good = _test(words, mix)
+    tested, good = _test(words, mix, record.family_aliases)
     received = read.count("received", words["received"]) if "received" in words else None
     if received is not None and sum(tested.values()) > received:
         raise SettingError(f"{sum(tested.values())} units were tested, but only {received} arrived.", "Mend one of the two.")
@@ -73,9 +73,13 @@ def _families(words: Mapping[str, str], record: LotRecord) -> tuple[dict[str, in
     is_new_fine = "new_family" in words and read.is_yes("new_family", words["new_family"])
     known = {*record.log_families, *record.families}
     mix, new = {}, []
-    for name, count in read.counts_by_name("mix", words["mix"], low=1).items():
+    for said, count in read.counts_by_name("mix", words["mix"], low=1).items():
+        name = record.family_aliases.get(fold(said), said) if fold(said) not in map(fold, known) else said
         if fold(name) in map(fold, known):
-            mix[read.known_name("family", name, known)] = count
+            family = read.known_name("family", name, known)
+            if family in mix:
+                raise SettingError(f"mix has the family '{family}' twice, in two spellings.", "Name each family once.")
+            mix[family] = count
         elif is_new_fine:
             mix[name] = count
             new.append(name)
@@ -92,27 +96,30 @@ def _refuse_family(name: str, known: set[str]) -> None:
         raise SettingError(error.what, f"{error.remedy} {more}") from error
 
 
-def _test(words: Mapping[str, str], mix: dict[str, int]) -> tuple[dict[str, int], dict[str, int]]:
+def _test(words: Mapping[str, str], mix: dict[str, int], aliases: Mapping[str, str]) -> tuple[dict[str, int], dict[str, int]]:
     if ("tested" in words) != ("good" in words):
         raise SettingError("A test needs both: how many were tested, and how many of them were good.", "Give tested= and good=.")
     if "tested" not in words:
         return {}, {}
-    tested, good = (_of_mix(name, words[name], mix) for name in ("tested", "good"))
+    tested, good = (_of_mix(name, words[name], mix, aliases) for name in ("tested", "good"))
     for family, count in mix.items():
         if tested[family] > count:
-            raise SettingError(f"{tested[family]} of {family} were tested, but the lot holds {count}.", "Mend one of the two.")
+            raise SettingError(
+                f"tested says {tested[family]} of {family}, but the mix has {count} of it.", "Mend one of the two."
+            )
         if good[family] > tested[family]:
             raise SettingError(f"{good[family]} good of {tested[family]} tested of {family}.", "Count the good ones among those.")
     return (tested, good) if any(tested.values()) else ({}, {})
 
 
-def _of_mix(name: str, text: str, mix: dict[str, int]) -> dict[str, int]:
+def _of_mix(name: str, text: str, mix: dict[str, int], aliases: Mapping[str, str]) -> dict[str, int]:
     """Return counts for each family of the mix; one number alone is of the only family."""
     if ":" not in text:
         if len(mix) > 1:
             raise SettingError(f"{name} = {text} does not say of which family.", f"Write {name}={next(iter(mix))}:{text}.")
         return {next(iter(mix)): read.count(name, text)}
-    given = {read.known_name("family in the mix", one, mix): count for one, count in read.counts_by_name(name, text).items()}
+    said = read.counts_by_name(name, text)
+    given = {read.known_name("family in the mix", one, mix, aliases): count for one, count in said.items()}
     return {family: given.get(family, 0) for family in mix}
 
 

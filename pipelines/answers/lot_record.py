@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache, partial
 
 import pandas as pd
@@ -14,6 +14,7 @@ from pipelines.estimates.lot_return import LotReturns, lot_returns
 from pipelines.facts.lots import Lots, known_before
 from pipelines.facts.money import currencies, one_currency, prices
 from pipelines.facts.read import Connection, window
+from pipelines.logs.aliases import stored
 from pipelines.vocabulary import Because
 
 #: The columns of `Lots.fates` in the words of the estimates.
@@ -28,7 +29,7 @@ class LotRecord:
     (`counts` is `Lots.fates`, `lines` and `earned` are not cut at `as_of`); fates: the estimate of what units turn into;
     returned: that of the share of sales that come back, by the days of warranty.
     currency: code or sign, None where none was written. families, sellers, conditions: of finished units of lots;
-    log_families: of the whole log.
+    log_families: of the whole log; family_aliases: the user's other words for them, folded word → family.
     """
 
     as_of: dt.date | None
@@ -49,6 +50,7 @@ class LotRecord:
     prices: pd.DataFrame
     fates: LotFates
     returned: Callable[[int], LotReturns | Because]
+    family_aliases: dict[str, str] = field(default_factory=dict)
 
 
 def lot_record(connection: Connection, *, as_of: dt.date | None = None) -> LotRecord:
@@ -67,6 +69,7 @@ def lot_record(connection: Connection, *, as_of: dt.date | None = None) -> LotRe
         counts=counts, work=lots.work(as_of=as_of), resale=lots.resale(as_of=as_of), returns=returns,
         warranties=lots.warranties(as_of=as_of), lines=lots.lines(), earned=lots.earned(), prices=prices(connection, last_day),
         fates=fates_of(counts), returned=returned_of(returns),
+        family_aliases=stored(connection).for_column("lots", "family"),
     )  # fmt: skip
 
 

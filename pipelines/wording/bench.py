@@ -95,6 +95,11 @@ def bench_warnings(
             f"Neither settings nor sales say how long a repair must hold: {days_words(warranty_days)} are taken (setting "
             "horizon), and what fails before counts as a return. Set warranty_days for your own."
         )
+    if is_told:
+        said.append(
+            f"A new part is taken to pass{' and to hold' if warranty_days else ''} every time; how often it does not is not "
+            "worked out. That makes a new part look cheaper than it is, so the advice tilts to replacing where costs lie close."
+        )
     if is_told and not_weighed:
         said.append(f"Scrapping is not weighed; for that give {_listed([said_words(name) for name in not_weighed])}.")
     if is_told and "attempt_number" in assumed:
@@ -190,10 +195,11 @@ def batch_note(
     return " ".join([*said, "Taken for its first clean."] if "attempt_number" in assumed else said) or None
 
 
-def batch_sentence(counts: Mapping[str, int], others: Sequence[str]) -> str:
-    """Say how many rows of a file got which advice. counts: advice in words → rows."""
+def batch_sentence(counts: Mapping[str, int], others: Sequence[str], not_understood: Sequence[str] = ()) -> str:
+    """Say how many rows of a file got which advice, and what of it was not read. counts: advice in words → rows."""
+    unknown = f" Headings not understood, so not used: {', '.join(not_understood)}." if not_understood else ""
     if not counts:
-        return "No row of the file says anything of a stick."
+        return f"No row of the file says anything of a stick.{unknown}"
     parts = [f"{name[0].lower()}{name[1:]}: {count:,}" for name, count in counts.items()]
     more = f" Not read: the sheets {_listed(list(others))}." if others else ""
-    return f"Of {counted(sum(counts.values()), 'row')}, {', '.join(parts)}.{more}"
+    return f"Of {counted(sum(counts.values()), 'row')}, {', '.join(parts)}.{more}{unknown}"

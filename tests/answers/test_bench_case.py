@@ -23,6 +23,10 @@ def test_words_are_read_as_the_exports_write_them():
     assert (found.readings, found.attempt_number, found.failed_tries, found.assumed) == ({"af_rest_offset_pct": 7.5}, 3, 1, ())
 
 
+def test_an_alias_of_a_family_is_taken():
+    assert bench_case({"family": "NV 1"}, FAMILIES, {"nv 1": "Nova"}).family == "Nova"
+
+
 def test_what_is_not_said_is_the_first_clean_and_said_to_be_taken_so():
     found = bench_case({"mode": "jitter", "sensor_type": "unknown"}, FAMILIES)
     assert (found.attempt_number, found.failed_tries, found.depth, found.sensor_type) == (1, 0, None, None)

@@ -144,6 +144,22 @@ def test_formulas_are_made_harmless_and_numbers_stay_numbers(listed):
     assert isinstance(cells[2][6 + ADVICE_COLUMNS.index("pass_chance")], float)
 
 
+def test_headings_not_understood_are_listed_and_the_names_of_a_case_are_headings(fleet, tmp_path):
+    path = tmp_path / "a.csv"
+    rows = {"log": "family,failure_mode,failure_mechanism,sensor_type,attempt_number",
+            "case": "family,mode,mechanism,sensor type,Attempt number"}  # fmt: skip
+    found = {}
+    for name, head in rows.items():
+        path.write_text(f"{head},af_rest_ofset_pct\nCorvath,jitter,,,2,9\n", encoding="utf-8")
+        found[name] = advised(fleet, path)
+        assert found[name].not_understood == ["af_rest_ofset_pct"]
+    assert column(found["log"], "pass_chance") == column(found["case"], "pass_chance")
+    path.write_text("family,mode,failure_mode\nCorvath,sneezing,jitter\n", encoding="utf-8")
+    both = advised(fleet, path)  # the log's own heading comes first
+    assert both.not_understood == ["mode"]
+    assert column(both, "advice")[0]
+
+
 def test_a_file_that_says_nothing_of_sticks_is_an_error(fleet, tmp_path):
     path = tmp_path / "a.csv"
     path.write_text("note,technician\nx,y\n", encoding="utf-8")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from pipelines.answers.lot_case import lot_case
@@ -10,12 +12,17 @@ from pipelines.errors import SettingError
 from pipelines.settings import Settings
 from tests.answers.lot_records import record
 
-RECORD = record()
+RECORD = replace(record(), family_aliases={"nv": "Nova"})
 
 
 def test_names_are_understood_whatever_their_capitals_and_take_the_logs_spelling():
     case = lot_case({"mix": "nova: 20, VEGA:5", "condition": "Untested", "seller": "alder", "units": "25"}, RECORD)
     assert (case.mix, case.condition, case.seller, case.units) == ({"Nova": 20, "Vega": 5}, "untested", "Alder", 25)
+
+
+def test_the_users_other_word_for_a_family_is_taken_as_in_the_log():
+    case = lot_case({"mix": "NV:5,Vega:2", "tested": "nv:3", "good": "Nova:1"}, RECORD)
+    assert (case.mix, case.tested, case.good) == ({"Nova": 5, "Vega": 2}, {"Nova": 3, "Vega": 0}, {"Nova": 1, "Vega": 0})
 
 
 def test_the_name_of_a_family_may_hold_commas_and_colons():
@@ -50,13 +57,19 @@ def test_without_a_word_the_condition_is_unknown_and_the_seller_any():
         ({"mix": "Nova:5", "price": "inf"}, "out of range"),
         ({"mix": "Nova:5", "tested": "3"}, "needs both"),
         ({"mix": "Nova:5", "tested": "3", "good": "4"}, "4 good of 3 tested"),
-        ({"mix": "Nova:5", "tested": "6", "good": "4"}, "the lot holds 5"),
+        ({"mix": "Nova:5", "tested": "6", "good": "4"}, "tested says 6 of Nova, but the mix has 5 of it"),
         ({"mix": "Nova:5,Vega:2", "tested": "3", "good": "1"}, "of which family"),
         ({"mix": "Nova:5", "tested": "Vega:3", "good": "Vega:1"}, "no family in the mix 'Vega'"),
         ({"mix": "Nova:5", "received": "6"}, "6 units arrived of a lot of 5"),
         ({"mix": "Nova:5", "received": "2", "tested": "3", "good": "1"}, "only 2 arrived"),
         ({"mix": "Nova:5", "stated_good_share": "80"}, "out of range"),
         ({"mix": "Nova:5", "new_family": "maybe"}, "yes or"),
+        ({"mix": "Nova:60%"}, "Write mix=Nova:12: digits"),
+        ({"mix": "Nova:5", "price": "400,50"}, "Write price=12.5: digits, with a point before decimals"),
+        ({"mix": "Nova:5", "price": "400€"}, "no comma, sign of a currency"),
+        ({"mix": "Nova:5", "received": "all"}, "Write received=12: digits"),
+        ({"mix": "Nova:5", "received": "4.5"}, "Count whole ones: received=12."),
+        ({"mix": "nv:5,Nova:2"}, "twice, in two spellings"),
     ],
 )
 def test_what_does_not_go_together_is_refused_in_words(words, said):

@@ -158,6 +158,12 @@ def test_the_same_family_twice_is_said(screen):
     assert has(app, "mix has the family 'Dunmarl' twice.")
 
 
+def test_a_price_under_nothing_is_said_not_to_be_used(screen):
+    app = screen("buying", **LOT, **COSTS, price="-5")
+    assert has(app, "A price under 0 is not used")
+    assert not has(app, "out of range")
+
+
 def test_text_from_the_log_is_shown_as_it_is(screen):
     app = screen("buying", **(LOT | {"family_1": SCRIPT}), **COSTS, family_2="Dunmarl", units_2="4", seller=SCRIPT)
     assert not app.exception

@@ -99,3 +99,15 @@ def test_a_file_without_sticks_and_one_with_other_sheets():
     assert bench.batch_sentence({}, []) == "No row of the file says anything of a stick."
     found = bench.batch_sentence({"Clean it first": 2, "no advice": 1}, ["notes", "prices"])
     assert found == "Of 3 rows, clean it first: 2, no advice: 1. Not read: the sheets notes and prices."
+    found = bench.batch_sentence({"no advice": 1}, [], ["colour", "af_rest_ofset_pct"])
+    assert found.endswith("Headings not understood, so not used: colour, af_rest_ofset_pct.")
+
+
+@pytest.mark.parametrize(("days", "words"), [(90, "taken to pass and to hold every time"), (0, "taken to pass every time")])
+def test_that_a_new_part_is_taken_to_pass_is_said_with_what_it_tilts_to(days, words):
+    given = {"mechanism": None, "worn_attempts": None, "course": Course.NEW_PART, "warranty_days": days,
+             "is_warranty_usual": False, "not_weighed": [], "assumed": ()}  # fmt: skip
+    note = bench.bench_warnings(**given, is_told=True)[0]
+    assert words in note
+    assert "tilts to replacing" in note
+    assert bench.bench_warnings(**given, is_told=False) == []
