@@ -20,7 +20,7 @@ def split_table(answer: LotBid) -> pd.DataFrame:
     families = list(dict.fromkeys(one.family for one in answer.fates))
     families = families if len(families) > 2 else families[:1]
     told = {
-        (one.family, fate_words(one.fate)): f"{one.units.estimate:.1f} ({_span(one.units, '{:,.0f}'.format)})"
+        (one.family, fate_words(one.fate)): f"{one.units.estimate:,.1f} ({_span(one.units, '{:,.0f}'.format)})"
         for one in answer.fates
     }
     fates = list(dict.fromkeys(fate for _, fate in told))

@@ -10,6 +10,7 @@ from pipelines.answers.lot_bid_record import LotBid
 from pipelines.answers.table import harmless
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
+from pipelines.vocabulary import StatedCondition
 from pipelines.wording import costs, lots
 from pipelines.wording.verdict import counted, level_words, limits_words
 
@@ -46,7 +47,11 @@ def sentences(answer: LotBid) -> dict[str, str]:
         said["testing"] = lots.testing_sentence(answer.testing.family, one.why, one.sample_count, one.act_from, one.net, currency)
     if answer.arrival is not None:
         one = answer.arrival
-        said["arrival"] = lots.arrival_sentence(one.action, one.why, one.missing_count, one.missing_claim, currency)
+        said["arrival"] = lots.arrival_sentence(
+            one.action, one.why, one.missing_count, one.missing_claim, currency,
+            is_said_to_work=answer.case.condition == StatedCondition.WORKING and answer.case.stated_good_share is None,
+            is_all_missing=answer.case.received == 0,
+        )  # fmt: skip
     if answer.expected is not None and answer.capacity is not None:
         one = answer.capacity
         said["capacity"] = lots.capacity_sentence(
@@ -101,7 +106,7 @@ def _fates(answer: LotBid) -> str:
     families = list(dict.fromkeys(one.family for one in answer.fates))
     families = families if len(families) > 2 else families[:1]
     fates = list(dict.fromkeys(one.fate for one in answer.fates))
-    told = {(one.family, one.fate): f"{one.units.estimate:.1f} ({_span(one.units)})" for one in answer.fates}
+    told = {(one.family, one.fate): f"{one.units.estimate:,.1f} ({_span(one.units)})" for one in answer.fates}
     rows = [[family or "whole lot", *(told[family, fate] for fate in fates)] for family in families]
     return aligned([["expected units", *map(lots.fate_words, fates)], *rows])
 

@@ -57,9 +57,9 @@ def bid_words(amount: float, currency: str | None) -> str:
 
 
 def chance_words(chance: float) -> str:
-    """Return '1 of 10 cases' or '13 of 100 cases'; never none or all for a chance that is not quite that."""
+    """Return '1 of 10 cases' or '13 of 100 cases'; never none or all, for a chance is told from draws."""
     if chance in (0, 1):
-        return "no case" if chance == 0 else "every case"
+        return "practically no case" if chance == 0 else "practically every case"
     if chance < 0.005:
         return "under 1 of 100 cases"
     of_ten = round(chance * 10)
@@ -177,19 +177,34 @@ def testing_sentence(family: str, why: str, count: int, act_from: int | None, ne
     """Say how many units to test before paying. why: the word of `decisions.lot_test.SampleReason`."""
     if not count:
         return f"Testing more units of {family} first does not pay: {_NO_TEST[why]}."
-    then = "none of the results would do" if act_from is None else f"buy where at least {act_from:,} work"
+    work = "works" if act_from == 1 else "work"
+    then = "none of the results would do" if act_from is None else f"buy where at least {act_from:,} {work}"
     return (
         f"Test {counted(count, 'unit')} of {family} before paying, and {then}: on average that is worth "
         f"{money_words(net, currency)} more than it costs."
     )
 
 
-def arrival_sentence(action: str, why: str, missing_count: int, missing_claim: float | None, currency: str | None) -> str:
-    """Say what to do with a lot that came. action, why: the words of `decisions.lot_test`."""
-    said = f"{_ACTION[action]}: {_WHY[why]}."
-    if missing_count:
-        worth = "" if missing_claim is None else f", {money_words(missing_claim, currency)} of the price"
-        said += f" {counted(missing_count, 'unit')} did not come: claim for {'it' if missing_count == 1 else 'them'}{worth}."
+def arrival_sentence(
+    action: str, why: str, missing_count: int, missing_claim: float | None, currency: str | None, *,
+    is_said_to_work: bool = False, is_all_missing: bool = False,
+) -> str:  # fmt: skip
+    """Say what to do with a lot that came. action, why: the words of `decisions.lot_test`.
+
+    is_said_to_work: the listing says working, yet no stated share was given; is_all_missing: nothing came.
+    """
+    worth = "" if missing_claim is None else f", {money_words(missing_claim, currency)} of the price (premium and tax left out)"
+    them = "it" if missing_count == 1 else "them"
+    if is_all_missing:
+        return f"Nothing came: claim for {'the' if missing_count == 1 else 'all'} {counted(missing_count, 'unit')}{worth}."
+    why_words = _WHY[why]
+    if is_said_to_work and why == "nothing_stated":
+        why_words = "the listing says working: give stated_good_share (1 if all are said to work)"
+    said = f"{_ACTION[action]}: {why_words}."
+    if missing_count and action == "return":
+        said += f" {counted(missing_count, 'unit')} did not come: see that the refund covers {them} too."
+    elif missing_count:
+        said += f" {counted(missing_count, 'unit')} did not come: claim for {them}{worth}."
     return said
 
 

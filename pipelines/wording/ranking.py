@@ -43,7 +43,12 @@ def origin_words(paid) -> str:
     if paid.origin is None:
         return "no lot with a price"
     lots = f"{counted(paid.lots, 'lot')} " if paid.lots else ""
-    return f"{lots}{_ORIGIN[paid.origin]}"
+    return f"{lots}{_ORIGIN[paid.origin]}{', thin' if is_price_thin(paid) else ''}"
+
+
+def is_price_thin(paid) -> bool:
+    """Say whether the price of a unit rests on a single lot."""
+    return paid.origin not in (None, "given") and paid.lots == 1
 
 
 def price_words(paid, currency: str | None) -> str:
@@ -122,6 +127,12 @@ def ranking_warnings(rows: Sequence, case, unpriced: Sequence[str], *, is_prior_
     if unpriced:
         said.append(
             f"No past lot says what a unit of {_names(unpriced)} costs, so it has no rank: give price={unpriced[0]}:AMOUNT."
+        )
+    single = [row.family for row in rows if is_price_thin(row.paid) and row.because is None]
+    if single:
+        said.append(
+            f"{_names(single)}: the price of a unit is that of a single lot, which is thin: the next may cost more or less. "
+            f"Give price={single[0]}:AMOUNT if you know better."
         )
     thin = [row.family for row in rows if row.is_thin and row.because is None]
     if thin:

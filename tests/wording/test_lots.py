@@ -56,7 +56,8 @@ def test_no_bid_a_margin_a_price_asked_and_a_test_are_said():
 
 @pytest.mark.parametrize(
     ("chance", "words"),
-    [(0, "no case"), (1, "every case"), (0.001, "under 1 of 100 cases"), (0.1, "1 of 10 cases"), (0.13, "13 of 100 cases"),
+    [(0, "practically no case"),
+     (1, "practically every case"), (0.001, "under 1 of 100 cases"), (0.1, "1 of 10 cases"), (0.13, "13 of 100 cases"),
      (0.0996, "1 of 10 cases"), (0.999, "over 99 of 100 cases"), (0.02, "2 of 100 cases"), (0.5, "5 of 10 cases")],
 )  # fmt: skip
 def test_chances_are_counted_in_cases(chance, words):
@@ -89,9 +90,29 @@ def test_every_word_of_a_decision_has_a_sentence():
 
 def test_units_that_did_not_come_are_claimed_for():
     assert plain(lots.arrival_sentence("keep", "as_stated", 2, 10.0, "EUR")) == (
-        "Keep the lot: it is no worse than stated. 2 units did not come: claim for them, 10 EUR of the price."
+        "Keep the lot: it is no worse than stated. 2 units did not come: claim for them, 10 EUR of the price "
+        "(premium and tax left out)."
     )
     assert lots.arrival_sentence("keep", "as_stated", 1, None, None).endswith("1 unit did not come: claim for it.")
+
+
+def test_a_lot_sent_back_is_not_claimed_for_and_one_that_never_came_is():
+    back = lots.arrival_sentence("return", "worse_than_stated", 2, 10.0, "EUR")
+    assert "laim" not in back
+    assert back.endswith("2 units did not come: see that the refund covers them too.")
+    nothing = lots.arrival_sentence("cannot_say", "none_tested", 20, 100.0, "EUR", is_all_missing=True)
+    assert plain(nothing) == "Nothing came: claim for all 20 units, 100 EUR of the price (premium and tax left out)."
+
+
+def test_a_listing_that_says_working_is_asked_for_its_share():
+    said = lots.arrival_sentence("cannot_say", "nothing_stated", 0, None, None, is_said_to_work=True)
+    assert said == "The test cannot say yet: the listing says working: give stated_good_share (1 if all are said to work)."
+    assert "worse than stated" in lots.arrival_sentence("keep", "as_stated", 0, None, None, is_said_to_work=True)
+
+
+def test_one_unit_works_and_two_work():
+    assert "buy where at least 1 works:" in lots.testing_sentence("Nova", "worth_it", 3, 1, 12.0, "EUR")
+    assert "buy where at least 2 work:" in lots.testing_sentence("Nova", "worth_it", 3, 2, 12.0, "EUR")
 
 
 def test_the_bench_and_the_seller_are_said_as_far_as_they_are_known():

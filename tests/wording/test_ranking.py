@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from pipelines.estimates.ranks import Rank
-from pipelines.wording.ranking import ordinal, rank_words, ranking_sentence
+from pipelines.wording.ranking import ordinal, origin_words, rank_words, ranking_sentence, ranking_warnings
 from tests.answers.test_family_ranking import ranked
 
 
@@ -53,3 +53,14 @@ def test_many_families_are_not_all_named():
 def test_given_prices_and_an_unknown_condition_are_said():
     case = replace(ranked().case, condition="unknown", prices={"F0": 3.0})
     assert "for units whose condition is not stated, at the prices below" in sentence("buy_in_bulk", case=case)
+
+
+def test_a_price_of_a_single_lot_is_called_thin():
+    answer = ranked()
+    row = answer.families[0]
+    single, given = (replace(row, paid=replace(row.paid, origin=origin, lots=lots)) for origin, lots in
+                     (("last_year", 1), ("given", 0)))  # fmt: skip
+    assert origin_words(single.paid) == "1 lot of the last year, thin"
+    said = ranking_warnings([single], answer.case, [], is_prior_led=False)
+    assert any("the price of a unit is that of a single lot" in one for one in said)
+    assert not any("single lot" in one for one in ranking_warnings([given], answer.case, [], is_prior_led=False))
