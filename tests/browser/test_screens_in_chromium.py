@@ -23,6 +23,12 @@ SCREENS = {
     "What a clean gives back": "What a clean gives back",
     "What goes with failing sooner": "What goes with failing sooner",
     "Data": "Data",
+    "Planned cleaning": "Planned cleaning",
+    "What will fail next": "What will fail next",
+    "What to keep on the shelf": "What to keep on the shelf",
+    "Did it work": "Did it work",
+    "Month": "Month",
+    "Which seat eats sticks": "Which seat eats sticks",
     "What to bid for a lot": "What to bid for a lot",
     "Which families to buy": "Which families to buy",
     "Past lots": "Past lots",
@@ -39,6 +45,8 @@ OPENED = (
 )
 #: Screens that ask for costs, as they open.
 BOUGHT = ("buying", "families", "past_lots", "warranty", "at_the_bench")
+#: Screens of a floor that is kept going.
+FLOOR = ("planned_cleaning", "next_failures", "shelf", "before_after", "monthly", "fault_rates")
 
 #: A bid with all there is to show of it.
 BID = (
@@ -199,7 +207,7 @@ def test_figures_follow_the_reader_into_the_dark(visit, scheme, colors):
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("name", ["", *ANSWERS, *OPENED, "restoration", "factors", "data", *BOUGHT, BID])
+@pytest.mark.parametrize("name", ["", *ANSWERS, *OPENED, "restoration", "factors", "data", *BOUGHT, BID, *FLOOR])
 def test_nothing_is_wider_than_a_phone(visit, name, scheme):
     one = visit(width=390, height=844, scheme=scheme)
     one.open(name)
