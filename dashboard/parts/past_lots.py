@@ -44,7 +44,7 @@ def lots(answer: PastLots) -> None:
         "bid": [_money(one.bid) for one in answer.lots],
         "paid": [_money(one.paid) for one in answer.lots],
         "forecast": [_forecast(one.value_forecast) for one in answer.lots],
-        "came": [_money(one.value) for one in answer.lots],
+        "turned out": [_money(one.value) for one in answer.lots],
         "earned": [_money(one.profit) for one in answer.lots],
         "what stands out": [standing_out(one) for one in answer.lots],
     })  # fmt: skip

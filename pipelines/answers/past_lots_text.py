@@ -25,7 +25,7 @@ def past_lots_text(answer: PastLots) -> str:
     blocks.append(fill(answer.sentence, WIDTH))
     if answer.lots:
         blocks.append(aligned([
-            ["lot", "bought on", "units", "advised", "bid", "paid", "forecast", "came", "earned", "what stands out"],
+            ["lot", "bought on", "units", "advised", "bid", "paid", "forecast", "turned out", "earned", "what stands out"],
             *(_row(one) for one in answer.lots),
         ]))  # fmt: skip
     blocks.append(fill(wording.sellers_sentence(answer.sellers), WIDTH))

@@ -142,5 +142,5 @@ def mean_count_sentence(counts, clock: Clock | str, level: float) -> str:
     return (
         f"Over {span} from the start of each side a controller had {abs(gap.estimate):.2f} {more} faults after than before "
         f"({level_words(level)} interval {limits}{shown}). This is the plain count: neither what changed for "
-        "the others nor chance (regression to the mean) is taken off here, as it is above."
+        "the others nor chance (regression to the mean) is taken off it."
     )

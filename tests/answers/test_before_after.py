@@ -75,6 +75,7 @@ def test_a_halving_at_one_site_is_found_against_the_other(halved):
     assert answer.fair.shrunk_share is None
     assert (answer.watched.units, answer.others.units) == (30, 30)
     gap = answer.mean_counts
+    assert "This is the plain count" in " ".join(before_after_text(answer).split())
     assert gap.is_shown
     assert gap.difference.high < 0
     assert "fewer faults after than before" in " ".join(before_after_text(answer).split())

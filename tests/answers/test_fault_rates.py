@@ -176,6 +176,10 @@ def test_figures_are_a_funnel_for_many_and_rows_for_few(made):
     funnel = places_figure(of(made, "station"), clock=Clock.HOURS, level=0.95)
     drawn = sum(len(one.x) for one in funnel.data if one.mode == "markers")
     assert drawn == sum(one.ratio is not None for one in of(made, "station").places)
+    names = dict(zip(funnel.layout.xaxis.tickvals, funnel.layout.xaxis.ticktext, strict=True))
+    assert [names[tick] for tick in (0.1, 1, 3, 10, 1000)] == ["0.1", "1", "3", "10", "1,000"]
+    assert "0.3" in names.values()
+    assert "luck, 95\u00a0% for one seat alone" in {one.name.replace("\u202f", "\u00a0") for one in funnel.data if one.name}
     rows = places_figure(of(made, "site"), clock=Clock.HOURS, level=0.95)
     assert rows.layout.xaxis.title.text == "faults per 1,000 play hours"
     backs = places_figure(of(made, "technician"), clock=Clock.HOURS, level=0.95)

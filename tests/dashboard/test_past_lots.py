@@ -61,7 +61,7 @@ def test_forecasts_stand_beside_results(past):
     assert has(app, "with a result came out inside the 80 % forecast")
     assert len(app.get("plotly_chart")) == 1
     lots, *_, sellers = [one.value for one in app.dataframe]
-    assert (lots["came"] != "–").sum() > 5
+    assert (lots["turned out"] != "–").sum() > 5
     assert {"advised bid", "paid", "earned", "what stands out"} <= set(lots.columns)
     assert set(sellers.columns) >= {"seller", "odds of working, × others'", "stands"}
     assert [one.label for one in app.get("download_button")] == ["CSV", "Excel"]
