@@ -34,12 +34,12 @@ _HIGHEST, _ASKED = "at the highest bid", "at the price asked"
 def bid(answer: LotBid) -> None:
     """Show the highest bid and what it rests on, what the lot may earn, and what it turns into."""
     head, dot, rest = answer.sentence.partition(". ")
-    (text.lead if answer.bid is None else text.answer)(head + dot.strip())
+    (text.lead if answer.because is not None else text.answer)(head + dot.strip())
     if rest:
         text.paragraph(rest)
     for warning in answer.warnings:
         text.note(warning)
-    if answer.bid is not None:
+    if answer.bid is not None or answer.asking is not None:
         _profit(answer)
     if answer.fates:
         st.subheader("What the lot turns into")
@@ -63,7 +63,8 @@ def _drivers(case: dict[str, str], settings: Settings) -> None:
     with box:
         answer = source.lot_bid(case, settings, is_brief=False)
         if not answer.sensitivity or answer.bid is None or not shown(answer.sensitivity):
-            text.paragraph("Nothing moves the bid: none is advised.")
+            has_come = answer.case.received is not None
+            text.paragraph(f"Nothing moves the bid: {'the lot has come' if has_come else 'none is advised'}.")
             return
         text.paragraph(
             "Each bar is the highest bid when one thing alone is otherwise: an estimate at its 10th or 90th percentile, "
@@ -157,8 +158,8 @@ def sheet(case: Mapping[str, str], settings: Settings) -> None:
 
 def _profit(answer: LotBid) -> None:
     """Show the distribution of the profit at one price."""
-    at, where = answer.bid.at, _HIGHEST
-    if answer.asking is not None:
+    at, where = (answer.asking, _ASKED) if answer.bid is None else (answer.bid.at, _HIGHEST)
+    if answer.bid is not None and answer.asking is not None:
         where = st.segmented_control(
             "Profit", [_HIGHEST, _ASKED], default=_HIGHEST, required=True, key="profit", bind="query-params",
             label_visibility="collapsed",

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import ceil
 
 import numpy as np
 
 from pipelines.answers import lot_bid_parts as parts
+from pipelines.answers.lot_arrival import arrival_said, at_hand
 from pipelines.answers.lot_bid_record import LotBid
 from pipelines.answers.lot_case import LotCase, lot_case
 from pipelines.answers.lot_gathering import Offer
@@ -37,54 +39,66 @@ def lot_bid(connection: Connection, asked: Asked) -> LotBid:
 def bid_of(record: LotRecord, asked: Asked) -> LotBid:
     """Answer from a record of lots that was read before; `asked.is_brief` leaves out what drives the bid."""
     case = lot_case(asked.case, record)
+    here, has_come = at_hand(case), case.received is not None
     settings, level = asked.settings, asked.level
-    offer = Offer(dict.fromkeys(case.mix, case.condition), case.seller)
-    money = lot_money(record, list(case.mix), settings, units=case.units, offer=offer)
+    families = list(here.mix or case.mix)
+    offer = Offer(dict.fromkeys(families, case.condition), case.seller)
+    money = lot_money(record, families, settings, units=case.units, offer=offer)
     rests_on = parts.rests_on(record, case, money)
-    found: dict[str, object] = {"seller": parts.seller(record, case, level), "fates": []}
+    found: dict[str, object] = {
+        "seller": parts.seller(record, case, level), "fates": [], "arrived_mix": here.mix if has_come else None,
+    }  # fmt: skip
     warnings = wording.record_warnings(
         condition=case.condition, conditions=record.conditions, followed=parts.followed(money), warranty_days=money.warranty_days,
         lots=rests_on.lots, borrowed=[(one.what, one.name) for one in rests_on.borrowed],
     )  # fmt: skip
+    if has_come:
+        warnings += wording.arrived_warnings(here.mix, case.received, case.units, is_mixed=len(case.mix) > 1)
 
     def answer(because: Because | None, sentence: str) -> LotBid:
         return LotBid(
             question=asked.question.value, case=case, currency=record.currency, level=level, log_start=record.log_start,
             log_end=record.log_end, settings=settings.as_plain(), because=because, sentence=sentence, warnings=warnings,
-            asked_for=money.missing, sources=money.sources, warranty_days=money.warranty_days, rests_on=rests_on,
+            asked_for=[] if case.received == 0 else money.missing, sources=money.sources, warranty_days=money.warranty_days,
+            rests_on=rests_on,
             grades=parts.grades(record, case), **found,
         )  # fmt: skip
 
+    if case.received == 0:
+        found["arrival"] = parts.nothing_came(case)
+        return answer(None, arrival_said(found["arrival"], case, record.currency))
     if record.fates.because is not None:
         return answer(record.fates.because, wording.refused_sentence(record.fates.because))
-    units, test = _drawn(record.fates, case, level)
+    units, test = _drawn(record.fates, here, level)
     weights = None if test is None else test.weights
     if test is not None and test.because is not None:
-        found["test"] = parts.tested(units, case, test, None)
+        found["test"] = parts.tested(units, here, test, None)
         return answer(test.because, wording.contradicted_sentence(case.tested_count, case.good_count))
-    found["fates"] = expected_fates(units, case.mix, weights=weights, level=level)
+    found["fates"] = expected_fates(units, here.mix, weights=weights, level=level)
     if money.inputs is None or money.fees is None:
         return answer(Because.NOT_GIVEN, wording.asked_for_sentence([(one.name, one.of) for one in money.missing]))
 
     inputs, fees = money.inputs, money.fees
     limits = {"fees": fees, "loss_limit": settings.loss_limit, "margin": settings.margin}
     values = lot_values(units, inputs, seed=SEED)
-    bid = highest_bid(values, weights=weights, **limits)
+    bid = None if has_come else highest_bid(values, weights=weights, **limits)
     asking = None if case.price is None else at_bid(values, case.price, fees=fees, weights=weights)
-    before = None if test is None else highest_bid(values, **limits)
-    shown = bid.at if asking is None else asking
+    before = None if test is None or has_come else highest_bid(values, **limits)
+    shown = asking or (at_bid(values, 0.0, fees=fees, weights=weights) if bid is None else bid.at)
     found |= {
         "bid": bid, "asking": asking,
         "value_quantiles": np.quantile(values.value, SHARES, weights=weights, method="inverted_cdf").tolist(),
         "expected": parts.expected(units, values, inputs, shown, weights, level=level, seed=SEED),
         "break_even": parts.even(units, inputs, shown, weights),
         "capacity": parts.capacity(values, settings, weights, level=level),
-        "test": None if test is None else parts.tested(units, case, test, before),
+        "test": None if test is None else parts.tested(units, here, test, before),
     }  # fmt: skip
-    if case.received is not None:
-        found["arrival"] = parts.arrival(case, found["break_even"], values, weights)
-    found["testing"] = parts.testing(units, values, inputs, case, shown, weights)
-    if not asked.is_brief:
+    if has_come:
+        of_them = replace(shown, price=shown.price * case.received / case.units)
+        found["arrival"] = parts.arrival(case, parts.even(units, inputs, of_them, weights), values, weights)
+    else:
+        found["testing"] = parts.testing(units, values, inputs, case, shown, weights)
+    if not asked.is_brief and not has_come:
         found["sensitivity"] = sensitivity(
             record.fates, case.mix, inputs, condition=case.condition, seller=case.seller, seed=SEED, **limits
         )  # fmt: skip
@@ -92,6 +106,10 @@ def bid_of(record: LotRecord, asked: Asked) -> LotBid:
         chances = found["test"]
         both = {one: (chance, chances.found_at_least_chance[one]) for one, chance in chances.found_at_most_chance.items()}
         warnings += wording.surprise_warnings(both)
+    if has_come:
+        said = arrival_said(found["arrival"], case, record.currency)
+        kept = found["expected"].value.estimate
+        return answer(None, wording.arrived_sentence(said, case.received, kept, record.currency, paid=asking))
     return answer(None, wording.bid_sentence(
         bid.highest_bid, bid.at, margin_binds=bid.binding is Binding.MARGIN, margin=settings.margin, currency=record.currency,
         asking=asking, test=None if test is None else (case.good_count, case.tested_count, before.highest_bid),

@@ -124,18 +124,29 @@ def testing(
 
 
 def arrival(case: LotCase, even: Even, values: LotValues, weights: np.ndarray | None) -> ArrivalAdvice:
-    """Return whether to keep the lot, claim for it or return it. What it needs to be worth is told where its price was given."""
+    """Return whether to keep the lot, claim for it or return it. What it needs to be worth is told where its price was given.
+
+    even, values: of the units that came, even at their part of the price.
+    """
     needed = None
     if case.price is not None:
         needed = 0.0 if even.works.even is decided.Even.ALWAYS_EARNS else even.works.good_share
     terms = Terms(
         stated_good_share=case.stated_good_share, needed_good_share=needed,
         price_per_unit=None if case.price is None else case.price / case.units,
-        value_if_kept=float(mean(values.value, weights=weights)) * case.received / case.units, refund_if_returned=case.refund,
+        value_if_kept=float(mean(values.value, weights=weights)), refund_if_returned=case.refund,
     )  # fmt: skip
     return on_arrival(
         terms, bought_count=case.units, received_count=case.received, tested_count=case.tested_count, good_found=case.good_count
     )
+
+
+def nothing_came(case: LotCase) -> ArrivalAdvice:
+    """Return what to claim for a lot of which no unit came."""
+    price = None if case.price is None else case.price / case.units
+    terms = Terms(stated_good_share=None, needed_good_share=None, price_per_unit=price, value_if_kept=None,
+                  refund_if_returned=None)  # fmt: skip
+    return on_arrival(terms, bought_count=case.units, received_count=0, tested_count=0, good_found=0)
 
 
 def capacity(values: LotValues, settings: Settings, weights: np.ndarray | None, *, level: float) -> Capacity:

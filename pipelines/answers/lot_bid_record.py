@@ -119,7 +119,7 @@ class SellerRecord:
 
 @dataclass(frozen=True)
 class LotBid:
-    """The whole answer."""
+    """The whole answer. arrived_mix: family → units that came; once a lot has come all is of those, and there is no bid."""
 
     question: str
     case: LotCase
@@ -148,6 +148,7 @@ class LotBid:
     arrival: ArrivalAdvice | None = None
     capacity: Capacity | None = None
     seller: SellerRecord | None = None
+    arrived_mix: dict[str, int] | None = None
 
     def to_dict(self) -> dict[str, object]:
         """Return plain dicts, lists, texts and numbers, ready for JSON."""

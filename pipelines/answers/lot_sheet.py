@@ -30,8 +30,10 @@ def sheet_html(answer: LotBid) -> bytes:
     )
     return page.render(
         lot=_lot(answer), listing=_listing(answer), sentence=answer.sentence, warnings=answer.warnings,
-        picture=_picture(answer), expected=tables.expected_table(answer),
-        split=tables.split_table(answer), sentences=list(sentences(answer).values()), costs=tables.cost_table(answer),
+        picture=_picture(answer), has_come=answer.case.received is not None, expected=tables.expected_table(answer),
+        split=tables.split_table(answer),
+        sentences=[said for name, said in sentences(answer).items() if name != "arrival"],
+        costs=tables.cost_table(answer),
         drivers=tables.driver_table(answer).head(DRIVERS), rests_on=_rests_on(answer), version=version("stickfleet"),
         asked_for=[f"{cost_words(one.name)}, {money_unit(one.unit, answer.currency)}" for one in answer.asked_for],
     ).encode()  # fmt: skip
@@ -68,9 +70,9 @@ class _Picture:
 
 def _picture(answer: LotBid) -> _Picture | None:
     """Draw the profit at the highest bid, or at the price asked where no bid is advised."""
-    if answer.bid is None or answer.value_quantiles is None:
+    if (answer.bid is None and answer.asking is None) or answer.value_quantiles is None:
         return None
-    is_asking = answer.bid.highest_bid is None and answer.asking is not None
+    is_asking = answer.bid is None or (answer.bid.highest_bid is None and answer.asking is not None)
     at: AtBid = answer.asking if is_asking else answer.bid.at
     bins = binned([value - at.price for value in answer.value_quantiles])
     low, high = min(bins[0].low, 0.0), max(bins[-1].high, 0.0)

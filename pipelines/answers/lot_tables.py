@@ -24,9 +24,9 @@ def split_table(answer: LotBid) -> pd.DataFrame:
         for one in answer.fates
     }
     fates = list(dict.fromkeys(fate for _, fate in told))
-    mix = answer.case.mix
+    mix = answer.case.mix if answer.arrived_mix is None else answer.arrived_mix
     rows = [
-        (f"whole lot ({answer.case.units:,})" if family is None else f"{family} ({mix[family]:,})",
+        (f"whole lot ({sum(mix.values()):,})" if family is None else f"{family} ({mix[family]:,})",
          *(told[family, fate] for fate in fates))
         for family in families
     ]  # fmt: skip

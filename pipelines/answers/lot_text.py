@@ -6,11 +6,11 @@ from textwrap import fill
 
 import pandas as pd
 
+from pipelines.answers.lot_arrival import arrival_said
 from pipelines.answers.lot_bid_record import LotBid
 from pipelines.answers.table import harmless
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
-from pipelines.vocabulary import StatedCondition
 from pipelines.wording import costs, lots
 from pipelines.wording.verdict import counted, level_words, limits_words
 
@@ -24,7 +24,8 @@ def bid_text(answer: LotBid) -> str:
     blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.level)} intervals{money}"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks += [fill(answer.sentence, WIDTH), _fates(answer), _money(answer)]
-    blocks.append("\n".join(fill(f"  {said}", WIDTH, subsequent_indent="    ") for said in sentences(answer).values()))
+    more = [said for name, said in sentences(answer).items() if name != "arrival"]  # the answer begins with that
+    blocks.append("\n".join(fill(f"  {said}", WIDTH, subsequent_indent="    ") for said in more))
     if any(one.size for one in answer.sensitivity or []):
         blocks.append(_swings(answer))
     if answer.asked_for:
@@ -46,12 +47,7 @@ def sentences(answer: LotBid) -> dict[str, str]:
         one = answer.testing.advice
         said["testing"] = lots.testing_sentence(answer.testing.family, one.why, one.sample_count, one.act_from, one.net, currency)
     if answer.arrival is not None:
-        one = answer.arrival
-        said["arrival"] = lots.arrival_sentence(
-            one.action, one.why, one.missing_count, one.missing_claim, currency,
-            is_said_to_work=answer.case.condition == StatedCondition.WORKING and answer.case.stated_good_share is None,
-            is_all_missing=answer.case.received == 0,
-        )  # fmt: skip
+        said["arrival"] = arrival_said(answer.arrival, answer.case, currency)
     if answer.expected is not None and answer.capacity is not None:
         one = answer.capacity
         said["capacity"] = lots.capacity_sentence(
@@ -68,12 +64,12 @@ def bid_table(answer: LotBid) -> pd.DataFrame:
     money = answer.currency or "money"
     rows: list[tuple] = []
     if answer.bid is not None:
-        at = answer.bid.at
         rows.append(("highest bid", None, money, answer.bid.highest_bid, None, None, None))
-        for name, one in (("at the highest bid", at), ("at the price asked", answer.asking)):
-            if one is not None:
-                rows.append((f"profit {name}", None, money, one.expected_profit, one.low_profit, one.high_profit, None))
-                rows.append((f"chance of a loss {name}", None, "share", one.loss_chance, None, None, None))
+    at = None if answer.bid is None else answer.bid.at
+    for name, one in (("at the highest bid", at), ("at the price asked", answer.asking)):
+        if one is not None:
+            rows.append((f"profit {name}", None, money, one.expected_profit, one.low_profit, one.high_profit, None))
+            rows.append((f"chance of a loss {name}", None, "share", one.loss_chance, None, None, None))
     rows += [(lots.fate_words(one.fate), one.family, "units", *_four(one.units)) for one in answer.fates]
     if answer.expected is not None:
         of = answer.expected

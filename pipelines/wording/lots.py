@@ -208,6 +208,26 @@ def arrival_sentence(
     return said
 
 
+def arrived_sentence(said: str, received: int, kept: float, currency: str | None, *, paid: AtABid | None) -> str:
+    """Say what to do with a lot that came (`arrival_sentence`), then what its units are worth and what they bring."""
+    worth = f"{said} Kept, the {counted(received, 'unit')} that came {'is' if received == 1 else 'are'} expected to be worth "
+    worth += f"{money_words(kept, currency)}, before the price."
+    if paid is None:
+        return worth
+    return f"{worth} At the {money_words(paid.bid, currency)} of the whole lot, without any claim, it {_brings(paid, currency)}."
+
+
+def arrived_warnings(mix: Mapping[str, int], received: int, bought: int, *, is_mixed: bool) -> list[str]:
+    """Say of which units that came the figures are, where some are missing. mix: family → units taken to have come."""
+    if not 0 < received < bought:
+        return []
+    said = f"Of {counted(bought, 'unit')} bought {received:,} came; all figures are of those."
+    if is_mixed:
+        named = ", ".join(f"{count:,} {family}" for family, count in mix.items())
+        said += f" Which are missing is not said: they are taken from the untested units of each family alike ({named} came)."
+    return [said]
+
+
 def capacity_sentence(
     hours: tuple[float, float, float], free: float | None, weeks: tuple[float | None, float | None, float | None],
     allowed: float | None, fit_chance: float | None,

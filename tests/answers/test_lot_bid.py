@@ -172,6 +172,51 @@ def test_arrival_claims_for_a_lot_worse_than_stated_and_for_what_did_not_come():
     assert bid().arrival is None
 
 
+def test_a_lot_that_has_come_is_told_by_the_units_that_came():
+    answer, smaller = bid(price="100", received="10"), bid(mix="Nova:10", price="100")
+    assert answer.arrived_mix == {"Nova": 10}
+    assert answer.fates == smaller.fates
+    assert answer.expected.value == smaller.expected.value
+    assert answer.expected.per_unit.estimate == pytest.approx((answer.expected.value.estimate - 100) / 10)
+    assert answer.asking == smaller.asking
+    assert (answer.bid, answer.testing, bid(received="10", is_brief=False).sensitivity) == (None, None, None)
+    assert "Bid at most" not in answer.sentence
+    assert "the 10 units that came are expected to be worth" in answer.sentence.replace("\u00a0", " ")
+    assert answer.warnings == ["Of 20 units bought 10 came; all figures are of those."]
+    # a whole lot is told as before it came, and what it needs to pay is that of its part of the price
+    assert bid(price="100", received="20").expected.value == bid(price="100").expected.value
+    assert bid_text(answer).count("did not come") == 1
+
+
+@pytest.mark.parametrize(
+    ("case", "came"),
+    [
+        ({"mix": "Nova:10,Vega:10", "received": "10"}, {"Nova": 5, "Vega": 5}),
+        ({"mix": "Nova:10,Vega:5", "received": "10"}, {"Nova": 7, "Vega": 3}),
+        ({"mix": "Nova:10,Vega:8", "received": "9", "tested": "Vega:6", "good": "Vega:0"}, {"Nova": 3, "Vega": 6}),
+        ({"mix": "Nova:19,Vega:1", "received": "2"}, {"Nova": 2}),
+    ],
+)
+def test_units_missing_of_a_mix_are_taken_from_the_untested_ones_alike(case, came):
+    answer = bid(**case)
+    assert answer.arrived_mix == came
+    assert "of each family alike" in answer.warnings[-1] + answer.warnings[0]
+    assert sum(one.units.estimate for one in answer.fates if one.family is None and one.fate is not None) == pytest.approx(
+        sum(came.values())
+    )
+    assert_plain(answer)
+
+
+def test_a_lot_of_which_nothing_came_is_claimed_for():
+    answer = bid(price="100", received="0")
+    assert answer.sentence.replace("\u00a0", " ") == (
+        "Nothing came: claim for all 20 units, 100 EUR of the price (premium and tax left out)."
+    )
+    assert (answer.fates, answer.expected, answer.arrived_mix, answer.because) == ([], None, {}, None)
+    assert_plain(answer)
+    assert bid(received="0", settings={}).asked_for == []
+
+
 def test_the_bench_is_judged_where_its_free_hours_are_given():
     answer = bid(settings={**GIVEN, "bench_hours_free": 5.0, "bench_weeks": 2.0})
     assert answer.expected.bench_h.estimate == pytest.approx(20 * 0.5)
@@ -201,7 +246,7 @@ def assert_plain(answer: LotBid) -> None:
 @pytest.fixture(scope="module")
 def answers(tmp_path_factory) -> dict[str, LotBid]:
     """Return bids for lots of a small messy fleet: with everything, and with costs left out."""
-    case = {"condition": "untested", "seller": "Seller Alder", "price": "90", "tested": "5", "good": "3", "received": "19",
+    case = {"condition": "untested", "seller": "Seller Alder", "price": "90", "tested": "5", "good": "3",
             "stated_good_share": "0.7", "refund": "80"}  # fmt: skip
     given = Settings(other_fault_share=0.02, return_cost=5, bench_hours_free=4, bench_weeks=3)
     with loaded_fleet(1500, 3, tmp_path_factory.mktemp("fleet"), easy=False) as (_, connection):
@@ -210,6 +255,8 @@ def answers(tmp_path_factory) -> dict[str, LotBid]:
         return {
             "whole": ask("lot-bid", connection, case=words, settings=given),
             "asked for": ask("lot-bid", connection, case=words),
+            "arrived": ask("lot-bid", connection, case={**words, "received": "19"}, settings=given),
+            "nothing came": ask("lot-bid", connection, case={"mix": words["mix"], "received": "0"}, settings=given),
         }
 
 
@@ -219,7 +266,7 @@ def test_an_answer_from_a_log_is_plain_and_whole(answers):
     whole = answers["whole"]
     assert whole.because is None
     assert all(getattr(whole, name) is not None for name in (
-        "expected", "bid", "asking", "value_quantiles", "break_even", "sensitivity", "test", "testing", "arrival", "capacity",
+        "expected", "bid", "asking", "value_quantiles", "break_even", "sensitivity", "test", "testing", "capacity",
         "seller"))  # fmt: skip
     assert {one.origin for one in whole.sources} == {"setting", "prices", "record"}
     assert {one.name for one in answers["asked for"].asked_for} == {"other_fault_share", "return_cost"}
@@ -233,6 +280,7 @@ def test_an_answer_from_a_log_is_plain_and_whole(answers):
 
 def test_the_keys_are_those_of_the_page(answers):
     told = answers["whole"].to_dict()
+    told["arrival"] = answers["arrived"].to_dict()["arrival"]
     assert set(told) == keys("`lot-bid`")
     described = {name: inner - VALUES for names, inner in rows("`lot-bid`") for name in names}
     for key, words in described.items():
