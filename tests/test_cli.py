@@ -174,6 +174,12 @@ def test_the_settings_are_listed_with_unit_and_help(say, house):
     assert (code, json.loads(out)["quiet_lag_days"]) == (0, 21)
 
 
+def test_a_setting_out_of_range_is_told_its_range_in_plain_numbers(say, house):
+    code, _, error = say("settings", "--warehouse", house / "warehouse", "--set", "part_cost=-1")
+    assert code == 5
+    assert "It goes from 0 to 1,000,000" in error
+
+
 def test_settings_come_from_the_file_of_the_warehouse_or_the_one_named_and_words_win(say, small):
     (small / "warehouse").mkdir()
     (small / "warehouse" / "settings.toml").write_text("notice_days = 7\nhorizon = 60\n", encoding="utf-8")

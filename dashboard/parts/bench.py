@@ -101,8 +101,9 @@ def many(settings: Settings) -> None:
     """Take a file of sticks and give it back with the advice."""
     st.subheader("A file of sticks")
     text.paragraph(
-        "One row a stick, under the headings of your job log. You get the same rows in the same order, with the advice beside "
-        "them; the costs above count for all. How often a stick was cleaned is looked up by its unit and side."
+        "One row a stick, under the headings of your job log, or short: mode, mechanism, depth, attempt_number. "
+        "You get the same rows in the same order, with the advice beside them; headings not understood "
+        "are listed. The costs above count for all. How often a stick was cleaned is looked up by its unit and side."
     )
     given = st.file_uploader("CSV, Excel or Parquet", type=_TYPES, key="sticks_file")
     if given is None:

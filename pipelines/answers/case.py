@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from math import isfinite
+from typing import TypeVar
 
 from pipelines.errors import SettingError
 from pipelines.logs.spelling import fold, nearest
@@ -69,6 +70,7 @@ CASE: dict[Question, dict[str, str]] = {
     Question.MONTHLY: {"month": "such as 2026-05; left out: the last whole one"},
 }
 
+_Value = TypeVar("_Value")
 #: How a number stands in a case.
 _PLAIN = "digits, with a point before decimals, and no comma, sign of a currency, % or unit"
 
@@ -139,6 +141,14 @@ def known_name(what: str, name: str, known: Iterable[str], aliases: Mapping[str,
     near = nearest(name, alike.values())
     has = f"It has: {', '.join(sorted(alike.values())[:12])}." if alike else "It has none."
     raise SettingError(f"The log has no {what} '{name}'.", f"Did you mean {near}?" if near else has)
+
+
+def by_known_name(what: str, given: Mapping[str, _Value], known: Iterable[str], aliases: Mapping[str, str]) -> dict[str, _Value]:
+    """Return what is given under the known names. Raises SettingError as `known_name` does, and where two words are one name."""
+    names = {said: known_name(what, said, known, aliases) for said in given}
+    if len(set(names.values())) < len(names):
+        raise SettingError(f"One {what} stands twice, in two spellings: {', '.join(given)}.", "Name each once.")
+    return {names[said]: value for said, value in given.items()}
 
 
 def stated_condition(word: str) -> str:

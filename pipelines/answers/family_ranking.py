@@ -56,7 +56,7 @@ def ranking_of(record: LotRecord, asked: Asked) -> Ranking:
 def _case(record: LotRecord, words: dict[str, str]) -> RankingCase:
     given = read.amounts_by_name("price", words["price"]) if "price" in words else {}
     known = {*record.log_families, *record.families}
-    prices = {read.known_name("family", name, known, record.family_aliases): amount for name, amount in given.items()}
+    prices = read.by_known_name("family", given, known, record.family_aliases)
     if "condition" in words:
         return RankingCase(read.stated_condition(words["condition"]), False, prices)
     return RankingCase(usual_condition(record), True, prices)

@@ -118,8 +118,7 @@ def _of_mix(name: str, text: str, mix: dict[str, int], aliases: Mapping[str, str
         if len(mix) > 1:
             raise SettingError(f"{name} = {text} does not say of which family.", f"Write {name}={next(iter(mix))}:{text}.")
         return {next(iter(mix)): read.count(name, text)}
-    said = read.counts_by_name(name, text)
-    given = {read.known_name("family in the mix", one, mix, aliases): count for one, count in said.items()}
+    given = read.by_known_name("family in the mix", read.counts_by_name(name, text), mix, aliases)
     return {family: given.get(family, 0) for family in mix}
 
 

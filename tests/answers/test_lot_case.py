@@ -70,6 +70,7 @@ def test_without_a_word_the_condition_is_unknown_and_the_seller_any():
         ({"mix": "Nova:5", "received": "all"}, "Write received=12: digits"),
         ({"mix": "Nova:5", "received": "4.5"}, "Count whole ones: received=12."),
         ({"mix": "nv:5,Nova:2"}, "twice, in two spellings"),
+        ({"mix": "Nova:5,Vega:2", "tested": "nv:3,Nova:2", "good": "Nova:1"}, "twice, in two spellings: nv, Nova"),
     ],
 )
 def test_what_does_not_go_together_is_refused_in_words(words, said):
