@@ -28,9 +28,9 @@ def prices(connection: Connection, on: dt.date) -> pd.DataFrame:
 
 
 def currencies(connection: Connection) -> dict[str, frozenset[str]]:
-    """Return the currency signs and codes written in each money column, e.g. {'lots.lot_price': {'€', 'EUR'}}.
+    """Return the currency signs and codes written in each money column, e.g. {'lots.csv (column price)': {'€', 'EUR'}}.
 
-    A column in which none was written is left out.
+    Files stand in the order in which they were loaded; a column in which none was written is left out.
     """
     found: dict[str, set[str]] = {}
     for place, written in connection.execute(sql_text("questions", "money_written")).fetchall():
@@ -49,8 +49,16 @@ def one_currency(written: dict[str, frozenset[str]]) -> str | None:
     meant = set.intersection(*(set(SIGNS.get(word, (word,))) for word in said))
     if meant:
         return meant.pop() if len(meant) == 1 else said[0]
-    places = "; ".join(f"{place} in {', '.join(sorted(words))}" for place, words in sorted(written.items()))
+    places: dict[str, dict[str, None]] = {}
+    for place, words in written.items():
+        for word in sorted(words):
+            meant = SIGNS.get(word, (word,))
+            places.setdefault(meant[0] if len(meant) == 1 else word, {})[place] = None
+    named = "; ".join(
+        f"{currency} in {next(iter(of))}" + (f" and {len(of) - 1:,} more" if len(of) > 1 else "")
+        for currency, of in sorted(places.items())
+    )
     raise InputError(
-        f"The money of the log is not in one currency: {places}.",
+        f"The money of the log is not in one currency: {named}.",
         "Amounts are not converted: export them in one currency and load again.",
     )

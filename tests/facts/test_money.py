@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from pathlib import Path
 
 import pandas as pd
@@ -38,8 +39,11 @@ def test_signs_and_codes_are_kept_by_column(bench):
     bench.write("sales.csv", "unit_id,sold_on,price\nU1,2026-02-01,30\n")
     bench.load()
     found = written(bench)
-    assert found == {"jobs.parts_cost": {"€", "EUR"}, "lots.lot_price": {"GBP"}}
-    with pytest.raises(InputError, match=r"not in one currency: jobs.parts_cost in EUR, €; lots.lot_price in GBP"):
+    jobs, lots = next(place for place in found if "jobs" in place), next(place for place in found if "lots" in place)
+    assert found == {jobs: {"€", "EUR"}, lots: {"GBP"}}
+    assert jobs.endswith("jobs.csv (column parts_cost)")
+    assert lots.endswith("lots.csv (column lot_price_gbp)")
+    with pytest.raises(InputError, match=re.escape(f"not in one currency: EUR in {jobs}; GBP in {lots}.")):
         one_currency(found)
 
 
@@ -47,7 +51,15 @@ def test_a_file_whose_rows_were_all_replaced_says_nothing_of_the_currency(bench)
     line = "J1,U1,L,Nova,2026-01-05,clean_air,pass,"
     bench.load(bench.write("a/jobs.csv", JOBS + line + "£2\n"))
     bench.load(bench.write("b/jobs.csv", JOBS + line + "EUR 3\n"))
-    assert written(bench) == {"jobs.parts_cost": {"EUR"}}
+    ((place, words),) = written(bench).items()
+    assert place == "jobs.csv (column parts_cost)"
+    assert words == {"EUR"}
+
+
+def test_many_files_of_a_currency_are_counted_and_the_first_is_named():
+    files = {f"jobs_{month}.csv (column cost)": frozenset({"€"}) for month in (3, 1, 2)}
+    with pytest.raises(InputError, match=r"EUR in jobs_3.csv \(column cost\) and 2 more; GBP in x.csv \(column price\)\."):
+        one_currency(files | {"x.csv (column price)": frozenset({"£", "GBP"})})
 
 
 @pytest.mark.parametrize(

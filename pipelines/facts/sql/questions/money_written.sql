@@ -1,4 +1,4 @@
--- Grain: one row per money column of the contract's tables and currency written in it, in a cell or its heading.
+-- Grain: one row per money column of a file and currency written in it, in a cell or its heading; files in the order loaded.
 -- A file whose rows have all been replaced since does not count.
 WITH standing AS (
     SELECT 'jobs' AS table_name, file_id FROM job
@@ -7,10 +7,12 @@ WITH standing AS (
     UNION SELECT 'prices', file_id FROM price
     UNION SELECT 'part_batches', file_id FROM part_batch
     UNION SELECT 'downtime', file_id FROM downtime
-)
-SELECT DISTINCT
-    table_name || '.' || column_name AS place,
+), named AS (SELECT file_id, min(file) AS file, min(sheet) AS sheet FROM ledger GROUP BY file_id)
+SELECT
+    concat(file, CASE WHEN sheet <> '' THEN ', sheet ' || sheet ELSE '' END, ' (column ', header, ')') AS place,
     unnest(string_split(currency, '|')) AS currency
-FROM loaded_column SEMI JOIN standing USING (table_name, file_id)
+FROM loaded_column
+SEMI JOIN standing USING (table_name, file_id)
+LEFT JOIN named USING (file_id)
 WHERE currency <> ''
-ORDER BY ALL;
+ORDER BY file_id, place, currency;
