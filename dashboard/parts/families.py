@@ -13,8 +13,7 @@ from pipelines.answers.ranking_record import FamilyRow, Ranking
 from pipelines.answers.ranking_text import ranking_table
 from pipelines.charts.ranking import ranking_figure, shown, undrawn
 from pipelines.vocabulary import StatedCondition
-from pipelines.wording.lots import chance_words
-from pipelines.wording.ranking import advice_words, condition_words, origin_words, rank_words, rests_words
+from pipelines.wording.ranking import advice_words, condition_words, earn_words, origin_words, rank_words, rests_words
 from pipelines.wording.verdict import share_words
 
 _KEPT = {"bind": "query-params", "persist_state": "session"}
@@ -69,7 +68,7 @@ def _table(answer: Ranking) -> None:
     }  # fmt: skip
     frame = pd.DataFrame([_row(one) for one in answer.families])
     if not shown(answer):  # nothing of money is known
-        frame = frame.drop(columns=["to do", "profit", "from", "to", "earns in", "rank", "bench hours", "hours per 100"])
+        frame = frame.drop(columns=["to do", "profit", "from", "to", "chance of profit", "rank", "bench hours", "hours per 100"])
     shares = ["can be sold", "cleaned"]
     styled = frame.style.apply(lambda column: ["color: #808080" if one.is_thin else "" for one in answer.families]).format(
         lambda value: "–" if pd.isna(value) else share_words(value), subset=shares
@@ -86,7 +85,7 @@ def _row(row: FamilyRow) -> dict[str, object]:
     return {
         "family": row.family, "to do": advice_words(row.advice), "profit": _float(row.profit_per_unit.estimate),
         "from": _float(row.profit_per_unit.low), "to": _float(row.profit_per_unit.high),
-        "earns in": "–" if row.earn_chance is None else chance_words(row.earn_chance), "rank": rank_words(row.rank) or "–",
+        "chance of profit": earn_words(row.earn_chance), "rank": rank_words(row.rank) or "–",
         "price": _float(row.paid.price.estimate), "price from": origin_words(row.paid), "can be sold": row.good_share.estimate,
         "cleaned": row.cleaned_share.estimate, "bench hours": _float(row.bench_h_per_unit.estimate),
         "hours per 100": _float(None if ratio is None else 100 * ratio), "rests on": rests_words(row),

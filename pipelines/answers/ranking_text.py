@@ -10,8 +10,8 @@ from pipelines.answers.ranking_record import FamilyRow, Ranking
 from pipelines.answers.table import harmless
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
-from pipelines.wording.lots import chance_words, money_words
-from pipelines.wording.ranking import advice_words, price_words, rank_words
+from pipelines.wording.lots import money_words
+from pipelines.wording.ranking import advice_words, earn_words, price_words, rank_words
 from pipelines.wording.verdict import counted, level_words, limits_words, share_words
 
 
@@ -22,7 +22,7 @@ def ranking_text(answer: Ranking) -> str:
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
     if answer.families:
-        head = ["family", "profit a unit", "interval", "earns in", "rank", "advice", "can be sold", "cleaned", "bench h",
+        head = ["family", "profit a unit", "interval", "chance of profit", "rank", "advice", "can be sold", "cleaned", "bench h",
                 "h per 100 earned"]  # fmt: skip
         blocks.append(aligned([head, *map(_row, answer.families)]))
         prices = "; ".join(f"{row.family} {price_words(row.paid, answer.currency)}" for row in answer.families)
@@ -63,16 +63,12 @@ def _named(name: str, one: Estimate) -> dict[str, object]:
 def _row(row: FamilyRow) -> list[str]:
     per_100 = row.bench_h_per_profit.estimate
     return [
-        row.family, _said(row.profit_per_unit.estimate, _money), _span(row.profit_per_unit), _chance(row),
+        row.family, _said(row.profit_per_unit.estimate, _money), _span(row.profit_per_unit), earn_words(row.earn_chance),
         rank_words(row.rank) or "–",
         advice_words(row.advice), _said(row.good_share.estimate, share_words), _said(row.cleaned_share.estimate, share_words),
         _said(row.bench_h_per_unit.estimate, lambda hours: f"{hours:.2f}"),
         _said(None if per_100 is None else 100 * per_100, lambda hours: f"{hours:.1f}"),
     ]  # fmt: skip
-
-
-def _chance(row: FamilyRow) -> str:
-    return _said(row.earn_chance, chance_words)
 
 
 def _money(amount: float) -> str:

@@ -57,6 +57,11 @@ def price_words(paid, currency: str | None) -> str:
     return known if paid.origin is None else f"{money_words(paid.price.estimate, currency)} ({known})"
 
 
+def earn_words(chance: float | None) -> str:
+    """Return the chance of a profit as '62 %'; never 0 % or 100 %, for it is told from draws."""
+    return "–" if chance is None else share_words(min(max(chance, 0.001), 0.999))
+
+
 def rests_words(row) -> str:
     """Return what stands behind a family's figures."""
     said = f"{counted(row.units, 'unit')} of {counted(row.lots, 'lot')}"

@@ -153,7 +153,7 @@ def test_text_and_csv_say_it_in_plain_words():
         text = ranking_text(answer)
         assert answer.sentence.split(":")[0][:40] in text.replace("\n", " ")
         assert not re.search(r"\b(nan|None|inf|NaN|null)\b", text)
-    assert "earns in" in ranking_text(ranked())
+    assert "chance of profit" in ranking_text(ranked())
     frame = ranking_table(ranked())
     assert list(frame["family"]) == [one.family for one in ranked().families]
     hostile = record(USUAL.assign(family=USUAL["family"].replace("Nova", "=1+1")))

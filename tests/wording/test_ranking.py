@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from pipelines.estimates.ranks import Rank
-from pipelines.wording.ranking import ordinal, origin_words, rank_words, ranking_sentence, ranking_warnings
+from pipelines.wording.ranking import earn_words, ordinal, origin_words, rank_words, ranking_sentence, ranking_warnings
 from tests.answers.test_family_ranking import ranked
 
 
@@ -64,3 +64,8 @@ def test_a_price_of_a_single_lot_is_called_thin():
     said = ranking_warnings([single], answer.case, [], is_prior_led=False)
     assert any("the price of a unit is that of a single lot" in one for one in said)
     assert not any("single lot" in one for one in ranking_warnings([given], answer.case, [], is_prior_led=False))
+
+
+@pytest.mark.parametrize(("chance", "said"), [(None, "–"), (0.0, "under 1 %"), (1.0, "over 99 %"), (0.25, "25 %")])
+def test_a_chance_of_a_profit_is_never_none_or_all(chance, said):
+    assert earn_words(chance).replace("\u00a0", " ") == said
