@@ -81,7 +81,8 @@ def _with_returns(sales: pd.DataFrame, seed: int, share: float) -> pd.DataFrame:
 def standing(tables: dict[str, pd.DataFrame], *, settings: Settings | None = None) -> duckdb.DuckDBPyConnection:
     """Return a connection on which the histories of these tables stand."""
     connection = filled(tables)
-    connection.execute("CREATE TABLE loaded_column (table_name VARCHAR, file_id INTEGER, column_name VARCHAR, currency VARCHAR)")
+    connection.execute("CREATE TABLE ledger (file_id INTEGER, file VARCHAR, sheet VARCHAR)")
+    connection.execute("CREATE TABLE loaded_column (file_id INTEGER, header VARCHAR, table_name VARCHAR, currency VARCHAR)")
     build(connection, settings or Settings(**COSTS))
     return connection
 
