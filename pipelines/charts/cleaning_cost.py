@@ -48,7 +48,8 @@ def cleaning_cost_figure(
         )  # fmt: skip
     clock_words = "play hours" if clock is Clock.HOURS else "days"
     ticks = [step * 10**power for power in range(7) for step in (1, 2, 5) if at[0] <= step * 10**power <= at[-1]]
-    figure.update_xaxes(type="log", title=f"{clock_words} from the last clean to a planned one", tickvals=ticks, tickformat=",~r")
+    figure.update_xaxes(type="log", title=f"{clock_words} from the last clean to a planned one", tickvals=ticks)
+    figure.update_xaxes(ticktext=[f"{tick:,}" for tick in ticks])
     of = f", {escaped(currency)}" if currency else ""
     # a very short interval costs many times as much, and would press the rest flat
     top = max(2.2 * waiting, 1.3 * min(cost)) if waiting else max(cost) or 1.0
