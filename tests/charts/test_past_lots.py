@@ -1,5 +1,7 @@
 """The figure of past lots: a bar of the forecast and a dot of the result for each, in the order of purchase."""
 
+import pytest
+
 from __future__ import annotations
 
 from dataclasses import replace
@@ -25,8 +27,8 @@ def test_every_forecast_has_its_interval_and_every_result_a_dot():
     assert len(lots) > 5
     assert list(forecast.x) == [one.bought_on for one in lots]
     for place, one in enumerate(lots):
-        assert forecast.y[place] + forecast.error_y.array[place] == one.value_forecast.high
-        assert forecast.y[place] - forecast.error_y.arrayminus[place] == one.value_forecast.low
+        assert forecast.y[place] + forecast.error_y.array[place] == pytest.approx(one.value_forecast.high)
+        assert forecast.y[place] - forecast.error_y.arrayminus[place] == pytest.approx(one.value_forecast.low)
     assert len(inside.x) == ANSWER.held.k
     assert len(inside.x) + len(outside.x) == ANSWER.held.n
     assert (inside.marker.symbol, outside.marker.symbol) == ("circle-open", "circle")
