@@ -1,10 +1,10 @@
 """The figure of past lots: a bar of the forecast and a dot of the result for each, in the order of purchase."""
 
-import pytest
-
 from __future__ import annotations
 
 from dataclasses import replace
+
+import pytest
 
 from pipelines.answers.lot_replay import replay
 from pipelines.answers.past_lots import of_replay
