@@ -67,6 +67,8 @@ def query(visit) -> dict[str, list[str]]:
 
 def choose(visit, key: str, value: str) -> None:
     box = visit.page.locator(f".st-key-{key}")
+    box.scroll_into_view_if_needed()
+    visit.page.wait_for_timeout(300)  # a list that is opened while the side scrolls closes again
     box.locator("input").click()
     visit.does(lambda: visit.page.get_by_role("option", name=value, exact=True).click())
     visit.page.keyboard.press("Escape")
