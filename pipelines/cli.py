@@ -234,7 +234,7 @@ def _dashboard(asked: argparse.Namespace) -> None:
     environment = {**os.environ, "STICKFLEET_WAREHOUSE": str(asked.warehouse.resolve())}
     print(f"stickfleet is at {address} (Ctrl-C ends it)", flush=True)
     words = [sys.executable, "-m", "streamlit", "run", str(app), "--server.port", str(port),
-             "--server.headless", str(asked.no_browser).lower()]  # fmt: skip
+             "--server.headless", str(asked.no_browser).lower(), "--server.showEmailPrompt", "false"]  # fmt: skip
     if os.name != "nt":  # in our place, so that a signal reaches it
         os.execve(sys.executable, words, environment)
     with suppress(KeyboardInterrupt):
