@@ -6,6 +6,7 @@ import datetime as dt
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 
 from tests.answers.logs import Log
 
@@ -47,3 +48,13 @@ def made_floor(
         usage_readings="\n".join(["unit_id read_on hours", *readings]), **tables,
     )  # fmt: skip
     return log, sorted(names, key=lambda name: -before[name])
+
+
+def planned_sticks(count: int) -> pd.DataFrame:
+    """Return sticks as the cleaning plan takes them, of one site and family, played 1 to 9 h a day."""
+    rng = np.random.default_rng(3)
+    return pd.DataFrame({
+        "unit_id": [f"U{one}" for one in range(count)], "stick": "S", "family": "Nova", "site": "north", "usage_class": "home",
+        "since_on": "2025-01-01", "hours_per_day": rng.uniform(1, 9, count), "age_days": 180.0,
+        "age_h": rng.uniform(0, 500, count), "expected_hours_per_week": np.nan,
+    })  # fmt: skip

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 import numpy as np
 import pandas as pd
 import pytest
@@ -218,11 +216,3 @@ def test_a_thousand_sellers_and_lots_get_their_numbers():
     found = crossed_share(lines(*(("c", one % 5, f"{one:03d}", one, 3 + one % 5, 9) for one in range(1000))))
     assert found.lots == 1000
     assert len(found.sellers()) == 1000
-
-
-def test_three_hundred_lots_of_thirty_families_and_ten_sellers_are_quick():
-    made = made_lines(np.random.default_rng(7), lots=300, families=30, sellers=10)
-    crossed_share(made.head(20))
-    start = time.process_time()
-    crossed_share(made)
-    assert time.process_time() - start < 0.6  # 0.07 s on a quiet core

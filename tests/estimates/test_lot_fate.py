@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 import numpy as np
 import pandas as pd
 import pytest
@@ -152,10 +150,3 @@ def test_a_fate_or_count_that_cannot_be_is_refused():
         lot_fates(alike().assign(fate="lost"))
     with pytest.raises(InputError, match="other than a count"):
         lot_fates(alike().assign(units=0.5))
-
-
-def test_twenty_thousand_draws_of_twelve_families_are_quick():
-    fates = lot_fates(made_fates(np.random.default_rng(7), lots=60))
-    start = time.process_time()
-    drawn(fates, dict.fromkeys(range(12), 4), condition=0)
-    assert time.process_time() - start < 0.8  # 0.09 s on a quiet core

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 import numpy as np
 import pandas as pd
 import pytest
@@ -153,11 +151,3 @@ def test_ends_give_shares_between_nothing_and_all(rows):
 
 def test_none_back_counts_a_sale_by_its_days():
     assert lot_returns(sales_of(("A", 90.0, False, 20), ("B", 30.0, False, 12)), days=90).followed == pytest.approx(24)
-
-
-def test_a_fit_and_its_draws_are_quick():
-    sales = made_sales(np.random.default_rng(1), lots=300)
-    lot_returns(sales, days=WARRANTY)
-    start = time.process_time()
-    shares(lot_returns(sales, days=WARRANTY), 0, 1, count=5000)
-    assert time.process_time() - start < 1.0

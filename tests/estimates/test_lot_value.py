@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from dataclasses import fields, replace
 
 import numpy as np
@@ -194,11 +193,3 @@ def test_impossible_amounts_and_shares_are_refused_by_name(name):
 def test_a_lot_of_which_nothing_is_sold_and_one_of_no_units_are_worth_numbers():
     assert lot_values(fixed(0, 0, 0, 3), plain_inputs(), seed=1).value == pytest.approx(3 * (2 - 6.5))
     assert lot_values(fixed(0, 0, 0, 0), plain_inputs(resale=Amount(30.0, 1.0, 6.0)), seed=1).value == pytest.approx(0)
-
-
-def test_twenty_thousand_draws_of_twelve_families_are_quick():
-    units = np.random.default_rng(13).multinomial(4, [0.4, 0.25, 0.2, 0.15], (20_000, 12))
-    inputs = replace(plain_inputs(), resale=Amount(np.full((12, FATES), 30.0), 1.0, 6.0), returned=Portion(0.05, 80))
-    start = time.process_time()
-    lot_values(units, inputs, seed=1)
-    assert time.process_time() - start < 0.9  # 0.15 s on a busy core
