@@ -48,7 +48,7 @@ def repeated(answer: FaultRates) -> None:
         return
     frame = pd.DataFrame([_repeated_row(one, answer.level) for one in answer.repeated])
     if answer.asked_for:
-        frame = frame.drop(columns=["what to do", "cheaper by", "surely"])
+        frame = frame.drop(columns=["what to do", "cheaper by", "chance"])
     unit = f", {answer.currency}" if answer.currency else ""
     config = {"expected": _NUMBER(format="%.1f"), "cheaper by": _NUMBER(f"cheaper by{unit}", format="%.2f")}
     st.dataframe(frame, column_config=config, hide_index=True, placeholder="–", key="repeated", height=_height(frame))
@@ -70,7 +70,7 @@ def _sheets(answer: FaultRates) -> dict[str, pd.DataFrame]:
 def _table(one: Comparison, clock: Clock) -> None:
     frame = pd.DataFrame([_row(one.what, place, clock) for place in one.places])
     numbers = {
-        name: _NUMBER(format="%.2f") for name in (wording.per_words(clock), "from", "to", "times expected", "by luck, at most")
+        name: _NUMBER(format="%.2f") for name in (wording.per_words(clock), "from", "to", "times expected", "luck's limit")
     }
     whole = {name: _NUMBER(format="%,.0f") for name in ("faults", "came back", "jobs", "controllers")}
     config = whole | {"expected": _NUMBER(format="%,.1f")} | numbers
@@ -81,7 +81,7 @@ def _row(what: str, place: Place, clock: Clock) -> dict[str, object]:
     seen = "came back" if what == "technician" else "faults"
     head = {
         wording.what_words(what): wording.place_words(what, place.name), seen: place.failures, "expected": place.expected,
-        "times expected": _float(place.ratio), "by luck, at most": _float(place.luck_high),
+        "times expected": _float(place.ratio), "luck's limit": _float(place.luck_high),
         "note": wording.place_note(what, place),
     }  # fmt: skip
     if what == "technician":
@@ -96,7 +96,7 @@ def _repeated_row(one: Repeated, level: float) -> dict[str, object]:
     return {
         "controller": one.unit, "what to do": "–" if money is None else wording.advice_words(money.advice),
         "cheaper by": _float(None if money is None else money.saving.estimate),
-        "surely": "–" if money is None else share_words(money.saves_chance), "family": one.family, "site": one.site,
+        "chance": "–" if money is None else share_words(money.saves_chance), "family": one.family, "site": one.site,
         "faults": one.failures, "expected": one.expected, "against a typical one": wording.factor_words(one.factor, level),
     }  # fmt: skip
 

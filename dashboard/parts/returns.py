@@ -77,10 +77,11 @@ def _longest(answer: Warranty) -> None:
     frame = pd.DataFrame([
         {
             _head(answer): label(group.by), "sold": group.counts["sales"], "came back": group.counts["returned"],
-            "sure up to, days": group.longest.sure_days, "likely up to, days": group.longest.likely_days, "note": _note(group),
+            "almost sure up to, days": group.longest.sure_days, "likely up to, days": group.longest.likely_days,
+            "note": _note(group),
         }
         for group in answer.groups
-    ]).astype({"sure up to, days": float, "likely up to, days": float})  # fmt: skip
+    ]).astype({"almost sure up to, days": float, "likely up to, days": float})  # fmt: skip
     config = {name: _NUMBER(name, format="%,.0f") for name in frame.columns[1:5]}
     st.dataframe(frame, column_config=config, hide_index=True, placeholder="–", key="longest", height=_height(frame))
 

@@ -30,7 +30,7 @@ def fault_rates_text(answer: FaultRates) -> str:
             blocks.append(_table(one, clock))
     blocks.append(fill(answer.retire_sentence, WIDTH))
     if answer.repeated:
-        head = ["controller", "family", "faults", "expected", "against a typical one", "cheaper by", "surely", "what to do"]
+        head = ["controller", "family", "faults", "expected", "against a typical one", "cheaper by", "chance", "what to do"]
         blocks.append(_listed([head, *(_repeated_row(one, answer.level) for one in answer.repeated[:MOST_ROWS])],
                               len(answer.repeated)))  # fmt: skip
     if answer.asked_for:

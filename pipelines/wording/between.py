@@ -39,9 +39,12 @@ def interval_sentence(part, clock: Clock) -> str:
     b10, median = part.b10, part.median
     given = f", of those that got to {duration_words(part.given_at, clock)}" if part.given_at else ""
     if b10.estimate is None:
-        return f"Taking failures only as between their visits, fewer than one in ten surely failed{given}."
+        return f"Taking failures only as between their visits, fewer than one in ten are shown to have failed{given}."
     half = "the median is not reached" if median.estimate is None else f"half by {time_words(median, clock)}"
-    return f"Taking failures only as between their visits, one in ten surely failed by {time_words(b10, clock)}, {half}{given}."
+    return (
+        f"Taking failures only as between their visits, one in ten are shown to have failed by {time_words(b10, clock)}, "
+        f"{half}{given}."
+    )
 
 
 def _moves(part) -> str:

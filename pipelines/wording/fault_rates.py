@@ -106,7 +106,7 @@ def _worse_words(what: str, place) -> str:
     seen = f"{place.failures:,} jobs back" if what == "technician" else counted(place.failures, "fault")
     return (
         f"{place_words(what, place.name)}, {seen} where {place.expected:,.1f} would be expected "
-        f"({times_words(place.ratio)}, by luck at most {times_words(place.luck_high)})"
+        f"({times_words(place.ratio)}, luck's limit {times_words(place.luck_high)})"
     )
 
 
@@ -149,9 +149,12 @@ def retire_sentence(repeated: Sequence, missing: Sequence, least: int) -> str:
     replace = [one for one in repeated if one.money.advice == "replace"]
     open_ones = sum(one.money.advice == "cannot_tell" for one in repeated)
     if not replace:
-        return f"{head}; for none is it sure enough that another in its place would be cheaper ({open_ones:,} cannot be told)."
+        return f"{head}; for none is it likely enough that another in its place would be cheaper ({open_ones:,} cannot be told)."
     names = ", ".join(one.unit for one in replace[:_NAMED]) + (" …" if len(replace) > _NAMED else "")
-    return f"{head}; {len(replace):,} should be replaced ({names}), {open_ones:,} cannot be told, the rest are cheaper to keep."
+    return (
+        f"{head}; {len(replace):,} {'is' if len(replace) == 1 else 'are'} likely cheaper to replace ({names}), "
+        f"{open_ones:,} cannot be told, the rest are likely cheaper to keep."
+    )
 
 
 def factor_words(factor, level: float) -> str:

@@ -58,8 +58,6 @@ def bid_words(amount: float, currency: str | None) -> str:
 
 def chance_words(chance: float) -> str:
     """Return '1 of 10 cases' or '13 of 100 cases'; never none or all, for a chance is told from draws."""
-    if chance in (0, 1):
-        return "practically no case" if chance == 0 else "practically every case"
     if chance < 0.005:
         return "under 1 of 100 cases"
     of_ten = round(chance * 10)

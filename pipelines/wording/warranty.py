@@ -39,11 +39,11 @@ def _verdict(longest, longest_given: int, told_to: int, accepted: float | None, 
     if not likely:
         return [f"No warranty, not even one of a day, stays within {cost}."]
     if not sure:
-        said = f"A warranty of up to {_days(likely)} is likely to stay within {cost}, but none is sure to."
+        said = f"A warranty of up to {_days(likely)} is likely to stay within {cost}, but of none is it almost sure."
     elif sure == likely:
-        said = f"A warranty of up to {_days(sure)} is sure to stay within {cost}."
+        said = f"A warranty of up to {_days(sure)} almost surely stays within {cost}."
     else:
-        said = f"A warranty of up to {_days(sure)} is sure to stay within {cost}, one of up to {_days(likely)} likely."
+        said = f"A warranty of up to {_days(sure)} almost surely stays within {cost}, one of up to {_days(likely)} likely."
     if not longest.is_likely_open:
         return [said]
     why = "no longer one was given" if longest_given == told_to else "too few were given longer"

@@ -21,7 +21,7 @@ def said(what: str, *places, because: Because | None = None) -> str:
 
 def test_who_stands_out_is_named_with_what_luck_allows():
     assert said("station", place("N-07", is_worse=True), *(place(str(one)) for one in range(20))) == (
-        "1 seat of 21 stands out beyond luck: N-07, 19 faults where 7.0 would be expected (2.7 times, by luck at most 2.0 times)."
+        "1 seat of 21 stands out beyond luck: N-07, 19 faults where 7.0 would be expected (2.7 times, luck's limit 2.0 times)."
     )
     assert "swap it" in said("station", place("N-07", is_worse=True, units=1), place("x"))
     assert said("technician", place("ann", is_worse=True), place("bob")).startswith(

@@ -56,8 +56,8 @@ def test_no_bid_a_margin_a_price_asked_and_a_test_are_said():
 
 @pytest.mark.parametrize(
     ("chance", "words"),
-    [(0, "practically no case"),
-     (1, "practically every case"), (0.001, "under 1 of 100 cases"), (0.1, "1 of 10 cases"), (0.13, "13 of 100 cases"),
+    [(0, "under 1 of 100 cases"),
+     (1, "over 99 of 100 cases"), (0.001, "under 1 of 100 cases"), (0.1, "1 of 10 cases"), (0.13, "13 of 100 cases"),
      (0.0996, "1 of 10 cases"), (0.999, "over 99 of 100 cases"), (0.02, "2 of 100 cases"), (0.5, "5 of 10 cases")],
 )  # fmt: skip
 def test_chances_are_counted_in_cases(chance, words):
