@@ -108,5 +108,5 @@ def _band(one) -> dict[str, object]:
 def _spare(row, *, is_module: bool) -> dict[str, object]:
     told = {"what": part_words(row), "needed": count_words(row.demand), "order anew at" if is_module else "keep": row.keep}
     if is_module:
-        told |= {"if the pace were known": row.keep_if_known, "at hand, at most": row.at_hand}
+        told |= {"if the pace were known": row.keep_if_known, "at hand, by the record": row.at_hand}
     return {**told, "note": note_words(row)}

@@ -53,7 +53,7 @@ def shelf_figure(answer: Shelf, *, palette: Palette = SCREEN) -> go.Figure:
     ]
     add_dots(figure, needed, name="needed in the lead time", color=palette.line(0))
     for name, of, color, symbol in (
-        ("order anew at", "keep", palette.line(1), "diamond"), ("at hand, at most", "at_hand", palette.grey, "square-open"),
+        ("order anew at", "keep", palette.line(1), "diamond"), ("at hand, by the record", "at_hand", palette.grey, "square-open"),
     ):  # fmt: skip
         dots = [
             Dot(place, float(getattr(row, of)), None, None, (part_words(row), f"{name}: {getattr(row, of):,}"))

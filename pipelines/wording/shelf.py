@@ -14,7 +14,7 @@ MODULE = "module"
 
 
 def part_words(row) -> str:
-    """Return what a row of the shelf is, such as 'hall modules' or 'Nova controllers, site north'."""
+    """Return what a row of the shelf is, such as 'hall modules' or 'Lorquay controllers, site north'."""
     if row.kind == MODULE:
         return "modules of a type not recorded" if row.part is None else f"{value_words('sensor_type', row.part)} modules"
     family = row.part or "family not recorded"
@@ -50,8 +50,8 @@ def shelf_warnings(record, rows: Sequence, origin: str | None, away: float | Non
     modules = [row for row in rows if row.kind == MODULE]
     if any(row.at_hand is not None for row in modules):
         said.append(
-            "Stock at hand is what deliveries brought less what the jobs fitted; parts lost or spoilt are not on record, so it "
-            "is at most that."
+            "Stock at hand is what deliveries on record brought less what the jobs fitted of them; parts lost or spoilt, and "
+            "deliveries that nobody wrote down, are not in it: count the shelf."
         )
     unrecorded = sum(row.unrecorded or 0 for row in modules)
     if unrecorded:
