@@ -32,7 +32,7 @@ COST = {
     "bench_weeks": "Time to finish the lot",
     "unit_price": "Another controller",
     "fault_cost": "One fault, all told",
-    "keep_weeks": "Time it is to serve on",
+    "keep_weeks": "Time it is still to serve",
     "callout_cost": "Going for it and swapping it",
     "downtime_hours": "Seat out of use",
     "downtime_per_hour": "Hour out of use",

@@ -124,7 +124,7 @@ def test_the_same_controller_again_and_again_is_weighed_once_costs_are_given(tmp
     before = asked(log)
     assert [one.unit for one in before.repeated] == ["A00"]
     assert {one.name for one in before.asked_for} == set(MONEY)
-    assert "needs from you: another controller, one fault, all told, time it is to serve on" in before.retire_sentence
+    assert "needs from you: another controller, one fault, all told, time it is still to serve" in before.retire_sentence
     after = asked(log, **MONEY)
     (one,) = after.repeated
     assert one.money.advice is Retire.REPLACE
