@@ -39,17 +39,19 @@ def verdict_lines(answer: CleaningInterval) -> list[tuple[str, str]]:
     """Return groups and what is said of them; those for which a calendar would buy nothing for the same reason go together."""
     found: dict[object, list[IntervalGroup]] = {}
     for group in answer.groups:
-        planned = group.planned
-        is_never = planned is not None and planned.verdict is Calendar.NEVER
-        found.setdefault((planned.why if is_never else None, group.sentence if not is_never else ""), []).append(group)
-    return [
-        (
-            "; ".join(label(one.by) for one in some),
-            some[0].sentence if len(some) == 1 or some[0].planned is None
-            else never_sentence(some[0].planned.why, max(one.planned.most_saving for one in some)),
-        )
-        for some in found.values()
-    ]  # fmt: skip
+        found.setdefault(group.planned.why if _is_never(group) else group.sentence, []).append(group)
+    return [("; ".join(label(one.by) for one in some), _said(some)) for some in found.values()]
+
+
+def _is_never(group: IntervalGroup) -> bool:
+    return group.planned is not None and group.planned.verdict is Calendar.NEVER
+
+
+def _said(some: list[IntervalGroup]) -> str:
+    """Return what is said of groups that go together: their one sentence, or that a calendar would buy nothing for all."""
+    if len(some) > 1 and _is_never(some[0]):
+        return never_sentence(some[0].planned.why, max(one.planned.most_saving for one in some))
+    return some[0].sentence
 
 
 def interval_table(answer: CleaningInterval) -> pd.DataFrame:

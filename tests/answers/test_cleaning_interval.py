@@ -14,7 +14,7 @@ from pipelines import warehouse
 from pipelines.answers import ask
 from pipelines.answers.cleaning_interval import interval_of
 from pipelines.answers.cleaning_interval_record import CleaningInterval, Harm, IntervalGroup, Restored, Slot, Use
-from pipelines.answers.cleaning_interval_text import interval_csv, interval_table, interval_text
+from pipelines.answers.cleaning_interval_text import interval_csv, interval_table, interval_text, verdict_lines
 from pipelines.answers.cleaning_record import cleaning_record
 from pipelines.answers.question import asked
 from pipelines.decisions.cleaning_interval import CostPoint, Planned, fleet_rates
@@ -197,6 +197,17 @@ def test_a_depth_never_used_tells_only_what_it_could_do_at_best(record):
     assert weighed(record, case={"depth": "open"}).groups == weighed(record).groups
     with pytest.raises(SettingError):
         weighed(record, case={"depth": "deep"})
+
+
+def test_groups_that_cannot_be_told_for_the_same_reason_are_not_told_that_a_calendar_buys_nothing(record):
+    one = weighed(record, case={"depth": "air"})
+    group = replace(one.groups[0], sentence="Too close to call: the same for both.")
+    assert group.planned.verdict is Calendar.TOO_CLOSE
+    both = replace(one, groups=[replace(group, by={"family": name}) for name in ("Nova", "Mira")])
+    assert [said for _, said in verdict_lines(both)] == ["Too close to call: the same for both."]
+    never = replace(group, planned=replace(group.planned, verdict=Calendar.NEVER, why=CalendarWhy.NO_RISE, most_saving=0.01))
+    either = replace(one, groups=[*both.groups, *[replace(never, by={"family": name}) for name in ("Orla", "Pell")]])
+    assert [said.split(":")[0] for _, said in verdict_lines(either)] == ["Too close to call", "Do not clean on a calendar"]
 
 
 def test_groups_by_family_are_each_alone_and_costs_need_no_second_look(by_hours, record):
