@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pipelines.answers.asked_record import AskedRecord
 from pipelines.answers.detail import MeanPoint
-from pipelines.answers.record import plain
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
 
@@ -74,18 +74,11 @@ class MeanCounts:
 
 
 @dataclass(frozen=True)
-class BeforeAfter:
+class BeforeAfter(AskedRecord):
     """The whole answer."""
 
-    question: str
     clock: str
     level: float
-    log_start: str | None
-    log_end: str | None
-    settings: dict[str, object]
-    sentence: str
-    warnings: list[str]
-    because: Because | None
     case: Programme
     verdict: str
     watched: Watched
@@ -93,7 +86,3 @@ class BeforeAfter:
     fair: Fair
     mean_counts: MeanCounts
     left_out: dict[str, int]
-
-    def to_dict(self) -> dict[str, object]:
-        """Return plain dicts, lists, texts and numbers, ready for JSON."""
-        return plain(self)

@@ -8,10 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from pipelines.answers.asked_record import Band
 from pipelines.answers.bench_case import CODED, BenchCase, bench_case
 from pipelines.answers.bench_money import BenchMoney, bench_money
 from pipelines.answers.bench_record import BenchRecord, bench_record
-from pipelines.answers.clean_or_replace_record import Band, BenchRest, Calibration, CleanOrReplace, DepthOption, NextClean
+from pipelines.answers.clean_or_replace_record import BenchRest, Calibration, CleanOrReplace, DepthOption, NextClean
 from pipelines.answers.question import Asked
 from pipelines.decisions.clean_or_replace import Advice, Costs, clean_or_replace
 from pipelines.estimates.coming_cleans import ComingCleans, Mixed, coming_cleans_of

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pipelines.answers.asked_record import Band, PricedRecord
 from pipelines.answers.bench_case import BenchCase
-from pipelines.answers.lot_money import Missing, Source
-from pipelines.answers.record import plain
+from pipelines.answers.lot_money import Missing
 from pipelines.decisions.clean_or_replace import Costs
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because, Course
@@ -32,18 +32,6 @@ class DepthOption:
     pass_chance: Estimate
     clean_cost: float | None
     expected_cost: float | None
-
-
-@dataclass(frozen=True)
-class Band:
-    """A tenth of the cleans on record by the chance that was predicted for them: k of n passed."""
-
-    chance: float
-    k: float
-    n: float
-    share: float
-    low: float
-    high: float
 
 
 @dataclass(frozen=True)
@@ -74,22 +62,11 @@ class BenchRest:
 
 
 @dataclass(frozen=True)
-class CleanOrReplace:
+class CleanOrReplace(PricedRecord):
     """The whole answer."""
 
-    question: str
     case: BenchCase
-    currency: str | None
-    level: float
-    log_start: str | None
-    log_end: str | None
-    settings: dict[str, object]
-    because: Because | None
-    sentence: str
-    warnings: list[str]
-    asked_for: list[Missing]
     not_weighed: list[Missing]
-    sources: list[Source]
     warranty_days: float
     rests_on: BenchRest
     unlike: list[str]
@@ -108,7 +85,3 @@ class CleanOrReplace:
     coming: list[NextClean]
     depths: list[DepthOption]
     reliability: Calibration | None = None
-
-    def to_dict(self) -> dict[str, object]:
-        """Return plain dicts, lists, texts and numbers, ready for JSON."""
-        return plain(self)

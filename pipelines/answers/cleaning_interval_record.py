@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipelines.answers.lot_money import Missing, Source
-from pipelines.answers.record import plain
+from pipelines.answers.asked_record import PricedRecord
 from pipelines.decisions.cleaning_interval import Planned
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
@@ -77,24 +76,9 @@ class IntervalGroup:
 
 
 @dataclass(frozen=True)
-class CleaningInterval:
+class CleaningInterval(PricedRecord):
     """The whole answer."""
 
-    question: str
     clock: str
     by: list[str]
-    currency: str | None
-    level: float
-    log_start: str | None
-    log_end: str | None
-    settings: dict[str, object]
-    because: Because | None
-    sentence: str
-    warnings: list[str]
-    asked_for: list[Missing]
-    sources: list[Source]
     groups: list[IntervalGroup]
-
-    def to_dict(self) -> dict[str, object]:
-        """Return plain dicts, lists, texts and numbers, ready for JSON."""
-        return plain(self)

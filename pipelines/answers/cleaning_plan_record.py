@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipelines.answers.record import plain
-from pipelines.vocabulary import Because
+from pipelines.answers.asked_record import AskedRecord
 
 
 @dataclass(frozen=True)
@@ -38,20 +37,13 @@ class PlannedClean:
 
 
 @dataclass(frozen=True)
-class CleaningPlan:
+class CleaningPlan(AskedRecord):
     """The whole answer. capacity, and capacity_needed with which no clean would come late: controllers a day.
 
     counts: controllers `in_service`, `planned`, `overdue` (of these, due before the start), `late`, `later` (due after the
     plan), `not_advised` (of groups without an interval), `no_usable_hours` (nothing tells how much they are played).
     """
 
-    question: str
-    log_start: str | None
-    log_end: str | None
-    settings: dict[str, object]
-    because: Because | None
-    sentence: str
-    warnings: list[str]
     start: str | None
     end: str | None
     capacity: int | None
@@ -62,7 +54,3 @@ class CleaningPlan:
     intervals: list[PlanInterval]
     counts: dict[str, int]
     cleans: list[PlannedClean]
-
-    def to_dict(self) -> dict[str, object]:
-        """Return plain dicts, lists, texts and numbers, ready for JSON."""
-        return plain(self)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pipelines.answers.asked_record import AskedRecord
 from pipelines.answers.lot_money import Missing
-from pipelines.answers.record import plain
 from pipelines.decisions.retire import Retirement
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
@@ -68,19 +68,12 @@ class Repeated:
 
 
 @dataclass(frozen=True)
-class FaultRates:
+class FaultRates(AskedRecord):
     """The whole answer. stays, overlapping: of controllers at seats, on record; untold_spells: watched without usable hours."""
 
-    question: str
     clock: str
     currency: str | None
     level: float
-    log_start: str | None
-    log_end: str | None
-    settings: dict[str, object]
-    because: Because | None
-    sentence: str
-    warnings: list[str]
     asked_for: list[Missing]
     stays: int
     overlapping: int
@@ -88,7 +81,3 @@ class FaultRates:
     comparisons: list[Comparison]
     retire_sentence: str
     repeated: list[Repeated]
-
-    def to_dict(self) -> dict[str, object]:
-        """Return plain dicts, lists, texts and numbers, ready for JSON."""
-        return plain(self)

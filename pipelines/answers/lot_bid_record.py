@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pipelines.answers.asked_record import PricedRecord
 from pipelines.answers.lot_case import LotCase
-from pipelines.answers.lot_money import Missing, Source
-from pipelines.answers.record import plain
 from pipelines.decisions.bid import AtBid, Bid, BreakEven, Swing
 from pipelines.decisions.lot_test import ArrivalAdvice, SampleAdvice
 from pipelines.estimates.estimate import Estimate
@@ -118,21 +117,10 @@ class SellerRecord:
 
 
 @dataclass(frozen=True)
-class LotBid:
+class LotBid(PricedRecord):
     """The whole answer. arrived_mix: family → units that came; once a lot has come all is of those, and there is no bid."""
 
-    question: str
     case: LotCase
-    currency: str | None
-    level: float
-    log_start: str | None
-    log_end: str | None
-    settings: dict[str, object]
-    because: Because | None
-    sentence: str
-    warnings: list[str]
-    asked_for: list[Missing]
-    sources: list[Source]
     warranty_days: int | None
     rests_on: RestsOn
     fates: list[ExpectedFate]
@@ -149,7 +137,3 @@ class LotBid:
     capacity: Capacity | None = None
     seller: SellerRecord | None = None
     arrived_mix: dict[str, int] | None = None
-
-    def to_dict(self) -> dict[str, object]:
-        """Return plain dicts, lists, texts and numbers, ready for JSON."""
-        return plain(self)

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipelines.answers.lot_money import Missing, Source
-from pipelines.answers.record import plain
+from pipelines.answers.asked_record import PricedRecord
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
 
@@ -67,27 +66,12 @@ class MonthPoint:
 
 
 @dataclass(frozen=True)
-class Monthly:
+class Monthly(PricedRecord):
     """The whole answer. months_before: whole months of the log before it, at most 12; sites: a list, sorted by name."""
 
-    question: str
     clock: str
-    level: float
-    log_start: str | None
-    log_end: str | None
-    settings: dict[str, object]
-    sentence: str
-    warnings: list[str]
-    because: Because | None
     month: str
     months_before: int
-    currency: str | None
-    asked_for: list[Missing]
-    sources: list[Source]
     whole: MonthPart
     sites: list[MonthPart]
     history: list[MonthPoint]
-
-    def to_dict(self) -> dict[str, object]:
-        """Return plain dicts, lists, texts and numbers, ready for JSON."""
-        return plain(self)

@@ -8,8 +8,9 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
+from pipelines.answers.asked_record import Band
 from pipelines.answers.fleet_record import HELD_OUT_DAYS, FleetRecord, HeldOut, fleet_record, held_out
-from pipelines.answers.next_failures_record import Ahead, Band, NextFailures, PastQuarter, StickAhead, Tried, Week
+from pipelines.answers.next_failures_record import Ahead, NextFailures, PastQuarter, StickAhead, Tried, Week
 from pipelines.answers.outlook import QUARTER_DAYS, Outlook, outlook
 from pipelines.answers.question import Asked
 from pipelines.estimates.coming_faults import Events, fault_chances, total_of

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipelines.answers.record import plain
+from pipelines.answers.asked_record import AskedRecord, Band
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
 
@@ -60,18 +60,6 @@ class PastQuarter:
 
 
 @dataclass(frozen=True)
-class Band:
-    """A tenth of the sticks by the chance that was told of them: k of n had a fault."""
-
-    chance: float
-    k: float
-    n: float
-    share: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True)
 class Tried:
     """The same answer as it would have been given 13 weeks before the end of the log, held against what came.
 
@@ -93,17 +81,10 @@ class Tried:
 
 
 @dataclass(frozen=True)
-class NextFailures:
+class NextFailures(AskedRecord):
     """The whole answer. quarters, quarter_sd: what widens the intervals; season: how much will be played against the year."""
 
-    question: str
     level: float
-    log_start: str | None
-    log_end: str | None
-    settings: dict[str, object]
-    because: Because | None
-    sentence: str
-    warnings: list[str]
     days: int
     counts: dict[str, int]
     soon: Estimate
@@ -114,7 +95,3 @@ class NextFailures:
     quarter_sd: float | None
     season: float | None
     tried: Tried | None
-
-    def to_dict(self) -> dict[str, object]:
-        """Return plain dicts, lists, texts and numbers, ready for JSON."""
-        return plain(self)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pipelines.answers.asked_record import AskedRecord
 from pipelines.answers.lot_money import Missing
-from pipelines.answers.record import plain
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.lot_result import Differences
 from pipelines.estimates.proportion import Share
@@ -83,23 +83,16 @@ class Backlog:
 
 
 @dataclass(frozen=True)
-class PastLots:
+class PastLots(AskedRecord):
     """The whole answer. level: of curse, sellers and `held`; forecast_level: of forecasts and backlog.
 
     held: how many results lay inside the forecast's interval; within_advice, over_advice: lots bought at most at the bid advised,
     and above it; disappointing: lots under their interval, the furthest first.
     """
 
-    question: str
     currency: str | None
     level: float
     forecast_level: float
-    log_start: str | None
-    log_end: str | None
-    settings: dict[str, object]
-    because: Because | None
-    sentence: str
-    warnings: list[str]
     asked_for: list[Missing]
     lots: list[PastLot]
     held: Share
@@ -111,7 +104,3 @@ class PastLots:
     sellers: list[Seller]
     backlog: Backlog
     left_out: dict[str, int]
-
-    def to_dict(self) -> dict[str, object]:
-        """Return plain dicts, lists, texts and numbers, ready for JSON."""
-        return plain(self)

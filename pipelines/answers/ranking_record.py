@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipelines.answers.lot_money import Missing, Source
-from pipelines.answers.record import plain
+from pipelines.answers.asked_record import PricedRecord
 from pipelines.decisions.family_advice import Advice
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.ranks import Rank
@@ -53,27 +52,12 @@ class FamilyRow:
 
 
 @dataclass(frozen=True)
-class Ranking:
+class Ranking(PricedRecord):
     """The whole answer; families: the best first, thin ones after the others, last those of which no profit can be told."""
 
-    question: str
     case: RankingCase | None
-    currency: str | None
-    level: float
-    log_start: str | None
-    log_end: str | None
-    settings: dict[str, object]
-    because: Because | None
-    sentence: str
-    warnings: list[str]
-    asked_for: list[Missing]
-    sources: list[Source]
     warranty_days: int | None
     lots: int
     units: int
     best: str | None
     families: list[FamilyRow]
-
-    def to_dict(self) -> dict[str, object]:
-        """Return plain dicts, lists, texts and numbers, ready for JSON."""
-        return plain(self)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pipelines.answers.asked_record import AskedRecord
 from pipelines.answers.lot_money import Missing
-from pipelines.answers.record import plain
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
 
@@ -16,7 +16,7 @@ class ShelfRow:
 
     days: that the shelf must last: the supplier's lead time; for a controller, how long one is away. demand: within them.
     keep: enough for them with the fill chance; of modules, order anew when so many are left. keep_if_known: were the mean
-    known and the demand Poisson. at_hand: received less fitted, so at most that; unrecorded: fitted of a delivery that nobody
+    known and the demand Poisson. at_hand: received less fitted, as far as on record; unrecorded: fitted of a delivery that nobody
     wrote down, not taken off; is_short: at hand are fewer than to keep. because: why there is no number to keep.
     """
 
@@ -34,24 +34,13 @@ class ShelfRow:
 
 
 @dataclass(frozen=True)
-class Shelf:
+class Shelf(AskedRecord):
     """The whole answer. turnaround_origin: `setting`, `record` (of so many jobs) or None: not known."""
 
-    question: str
     level: float
-    log_start: str | None
-    log_end: str | None
-    settings: dict[str, object]
-    because: Because | None
-    sentence: str
-    warnings: list[str]
     asked_for: list[Missing]
     fill_chance: float
     turnaround_days: float | None
     turnaround_origin: str | None
     turnaround_jobs: int
     rows: list[ShelfRow]
-
-    def to_dict(self) -> dict[str, object]:
-        """Return plain dicts, lists, texts and numbers, ready for JSON."""
-        return plain(self)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pipelines.answers.asked_record import AskedRecord
 from pipelines.answers.lot_money import Missing
-from pipelines.answers.record import plain
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
 
@@ -66,22 +66,11 @@ class WarrantyGroup:
 
 
 @dataclass(frozen=True)
-class Warranty:
+class Warranty(AskedRecord):
     """The whole answer."""
 
-    question: str
     by: list[str]
     currency: str | None
     level: float
-    log_start: str | None
-    log_end: str | None
-    settings: dict[str, object]
-    because: Because | None
-    sentence: str
-    warnings: list[str]
     asked_for: list[Missing]
     groups: list[WarrantyGroup]
-
-    def to_dict(self) -> dict[str, object]:
-        """Return plain dicts, lists, texts and numbers, ready for JSON."""
-        return plain(self)
