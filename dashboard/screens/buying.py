@@ -5,6 +5,7 @@ import streamlit as st
 from dashboard import source
 from dashboard.parts import lot, text
 from dashboard.parts.costs import costs
+from dashboard.parts.evidence import cautions
 from dashboard.parts.listing import found_of, listing, terms_of
 from pipelines.errors import FleetError
 
@@ -48,3 +49,4 @@ else:
         with rest_box:
             lot.rest(answer)
             lot.sheet(case, settings)
+            cautions()

@@ -5,6 +5,7 @@ import streamlit as st
 from dashboard import source
 from dashboard.parts import places
 from dashboard.parts.costs import costs
+from dashboard.parts.evidence import cautions
 
 #: What turns faults into a decision on a controller.
 ASKED = ("unit_price", "fault_cost", "keep_weeks")
@@ -18,3 +19,4 @@ settings = costs(ASKED, sources=[], missing=told.asked_for, currency=told.curren
 answer = source.fault_rates(settings)
 places.repeated(answer)
 places.exports(answer)
+cautions()

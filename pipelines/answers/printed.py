@@ -4,17 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from textwrap import fill
 
 from pipelines.answers.record import Answer
 from pipelines.answers.table import csv_text
-from pipelines.answers.text import answer_text
+from pipelines.answers.text import WIDTH, answer_text
 from pipelines.errors import SettingError
 from pipelines.vocabulary import Question
+from pipelines.wording.cautions import caution_words
+
+#: Questions whose answer tells somebody to clean, solder, scrap or swap.
+_WORK = (
+    Question.LOT_BID, Question.CLEAN_OR_REPLACE, Question.FAULT_RATES, Question.CLEANING_INTERVAL, Question.CLEANING_PLAN,
+)  # fmt: skip
 
 
 def text_of(answer) -> str:
-    """Return an answer as text for the terminal."""
-    return answer_text(answer) if isinstance(answer, Answer) else _of_a_case(answer)[0](answer)
+    """Return an answer as text for the terminal; under what advises work stands what can hurt."""
+    said = answer_text(answer) if isinstance(answer, Answer) else _of_a_case(answer)[0](answer)
+    return f"{said}\n\n{fill(caution_words(), WIDTH)}" if answer.question in _WORK else said
 
 
 def csv_of(answer) -> str:

@@ -27,6 +27,7 @@ GIVEN = Settings().overlaid({
     "return_cost": 12, "warranty_days": 90,
 })  # fmt: skip
 ALL = GIVEN.overlaid({"resale_price": 30, "selling_fee_share": 0.1, "freight_out": 4, "harvest_value": 5})
+DEAR = ALL.overlaid({"part_cost": 200, "return_cost": 220, "resale_price": 900})
 CASE = {"family": "Corvath", "mode": "jitter", "sensor_type": "carbon_pot", "af_rest_offset_pct": "6", "attempt_number": "1"}
 COMPUTER_WORD = r"\b(nan|None|inf|NaN|NaT|null)\b"
 
@@ -73,8 +74,8 @@ def test_what_no_setting_says_is_from_the_price_list_then_the_record(record):
     work = record.work.set_index(["family", "work"])
     (minutes,) = [one.amount for one in found["open"].sources if one.name == "clean_minutes"]
     own = work.loc[("Corvath", "open")]
-    if own["timed_count"] >= 8:
-        assert minutes == pytest.approx(own["minutes_mean"])
+    assert own["timed_count"] >= 8
+    assert minutes == pytest.approx(own["minutes_mean"])
     assert found["open"].costs["open"].clean_cost > found["air"].costs["air"].clean_cost
 
 
@@ -88,9 +89,10 @@ def test_a_cost_that_nothing_gives_is_asked_for_and_nothing_is_advised(record):
     assert "--set return_cost=" in bench_text(answer)
 
 
-def test_the_expected_cost_is_that_of_the_draws_by_the_formula(record):
+@pytest.mark.parametrize(("settings", "course"), [(GIVEN, Course.NEW_PART), (DEAR, Course.CLEAN_FIRST)])
+def test_the_expected_cost_is_that_of_the_draws_by_the_formula(record, settings, course):
     """One clean, then the cheaper of the others: c + p (1 − h)(b + r) + (1 − p) r, over up to five cleans."""
-    answer = told(record, CASE | {"depth": "flush"})
+    answer = told(record, CASE | {"depth": "flush"}, settings)
     case = {"family": "Corvath", "mode": "jitter", "sensor_type": "carbon_pot", "depth": "flush", "af_rest_offset_pct": 6.0,
             "attempt_number": 1}  # fmt: skip
     coming = coming_cleans(record.triage, record.holds, case)
@@ -105,8 +107,7 @@ def test_the_expected_cost_is_that_of_the_draws_by_the_formula(record):
     assert answer.expected_cost[Course.CLEAN_FIRST] == pytest.approx(min(means), rel=1e-9)
     assert answer.pass_chance.estimate == pytest.approx(coming.passes[:, 0].mean())
     assert answer.pass_chance.low < answer.pass_chance.estimate < answer.pass_chance.high
-    if answer.course is Course.CLEAN_FIRST:
-        assert answer.clean_until == 1 + int(np.argmin(means))
+    assert (answer.course, answer.clean_until) == (course, 1 + int(np.argmin(means)) if course is Course.CLEAN_FIRST else None)
 
 
 def test_of_the_depths_the_cheapest_is_taken_unless_one_is_said(record):
@@ -119,9 +120,9 @@ def test_of_the_depths_the_cheapest_is_taken_unless_one_is_said(record):
 
 
 def test_dear_parts_make_cleaning_first_and_free_ones_never(record):
-    dear, free = (told(record, settings=ALL.overlaid(given)) for given in (
-        {"part_cost": 200, "return_cost": 220, "resale_price": 900}, {"part_cost": 0, "replace_minutes": 0, "return_cost": 5},
-    ))  # fmt: skip
+    dear, free = (
+        told(record, settings=one) for one in (DEAR, ALL.overlaid({"part_cost": 0, "replace_minutes": 0, "return_cost": 5}))
+    )
     assert (dear.course, free.course) == (Course.CLEAN_FIRST, Course.NEW_PART)
     assert dear.clean_until >= 1
     assert "Clean it first" in dear.sentence
@@ -231,6 +232,12 @@ def test_calibration_comes_with_the_whole_answer_only_and_its_bands_hold_all_cle
     assert "was predicted from other controllers" in text_of(answers["whole"])
 
 
+def test_the_text_ends_with_what_can_hurt_and_what_figures_are_for(answers):
+    said = " ".join(text_of(answers["brief"]).split())
+    assert "Power off and battery out first." in said
+    assert said.endswith("Follow local codes, the supplier's sheets and licensed practice.")
+
+
 @pytest.mark.parametrize("cleans", [0, 1, 39])
 def test_a_small_record_says_nothing_of_a_stick(tmp_path, cleans):
     rows = [f"U{one} 2025-03-01 clean_air {'pass' if one % 2 else 'fail'}" for one in range(cleans)] or [
@@ -250,10 +257,9 @@ def test_cleans_that_all_passed_or_all_failed_still_give_an_answer(tmp_path, out
     log = Log(tmp_path, units=register(*[f"U{one}" for one in range(60)]), jobs=reports(*rows))
     answer = ask_log(log, {"family": "Nova"}, GIVEN)
     low, high = (0.9, 1) if outcome == "pass" else (0, 0.1)
-    if answer.because is None:
-        assert low <= answer.pass_chance.estimate <= high
-    else:  # nobody passed, so nobody was followed
-        assert (outcome, answer.because) == ("fail", Because.NO_FOLLOW_UP)
+    # where nobody passed, nobody was followed
+    assert answer.because is (None if outcome == "pass" else Because.NO_FOLLOW_UP)
+    assert low <= answer.pass_chance.estimate <= high
     assert answer.reliability.slope.because in (Because.ONE_RESULT, Because.SEPARATED)
     text_of(answer)
 

@@ -52,6 +52,7 @@ def test_a_listing_typed_in_gives_a_bid_and_asks_for_the_next_family(screen):
     assert list(app.dataframe[0].value["turns into"])[:4] == [
         "works as found", "put right by a clean", "put right by a new part", "scrap",
     ]  # fmt: skip
+    assert any("Isopropyl alcohol flashes at 12 °C" in one.value for one in app.markdown)
 
 
 def test_what_nobody_gave_is_asked_for_and_nothing_is_assumed(screen):

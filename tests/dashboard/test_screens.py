@@ -55,7 +55,7 @@ def test_the_front_screen_names_findings_and_leads_to_their_screens(screen):
     assert len(app.get("page_link")) == 7
 
 
-@pytest.mark.parametrize("name", ["front", "cleaning_success", "recurrence", "restoration"])
+@pytest.mark.parametrize("name", ["front", "cleaning_success", "recurrence", "restoration", "fault_rates"])
 def test_cautions_stand_where_work_is_advised(screen, name):
     assert any("Isopropyl alcohol flashes at 12 °C" in one.value for one in screen(name).markdown)
 

@@ -5,6 +5,7 @@ from importlib.resources import files
 import pytest
 
 from pipelines.answers import BY
+from pipelines.wording.cautions import caution_lines, caution_words
 
 NAMES = [
     *(question.replace("-", "_") for question in BY),
@@ -34,3 +35,16 @@ def test_the_cautions_name_what_can_hurt(danger):
 
 def test_the_cautions_end_with_what_figures_are_for():
     assert text("cautions").rstrip().endswith("Follow local codes, the supplier's sheets and licensed practice.")
+
+
+def test_paper_and_the_terminal_have_the_cautions_of_the_page_without_its_marks():
+    lines = caution_lines()
+    assert len(lines) == text("cautions").count("\n- ") + 2  # (the first danger, and what figures are for)
+    assert not [one for one in lines if one != one.strip() or one.startswith("-") or "*" in one or "\n" in one]
+    assert lines[0].startswith("Power off and battery out first. Never pierce")
+    assert lines[1].endswith("read the supplier's safety sheet, and never mix solvents.")
+    assert caution_words() == (
+        "Power off and battery out first. Never pierce, bend or heat a cell; a swollen one means stop. Batteries, solvent and "
+        "scrap go by local rules. Figures support a decision, they do not certify safety. Follow local codes, the supplier's "
+        "sheets and licensed practice."
+    )
