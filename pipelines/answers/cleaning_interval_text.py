@@ -10,10 +10,10 @@ from pipelines.answers.cleaning_interval_record import CleaningInterval, Interva
 from pipelines.answers.table import harmless
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
-from pipelines.vocabulary import Calendar, Clock
+from pipelines.vocabulary import Calendar, CalendarWhy, Clock
 from pipelines.wording.costs import amount_words, cost_words
 from pipelines.wording.label import label
-from pipelines.wording.planned import PER, never_sentence, signed_share, slot_words, verdict_words
+from pipelines.wording.planned import PER, never_sentence, signed_share, slot_words, untold_sentence, verdict_words
 from pipelines.wording.verdict import duration_words, level_words, limits_words, reason_words, share_words
 
 
@@ -36,22 +36,30 @@ def interval_text(answer: CleaningInterval) -> str:
 
 
 def verdict_lines(answer: CleaningInterval) -> list[tuple[str, str]]:
-    """Return groups and what is said of them; those for which a calendar would buy nothing for the same reason go together."""
+    """Return groups and what is said of them; those of the same verdict for the same reason go together."""
     found: dict[object, list[IntervalGroup]] = {}
     for group in answer.groups:
-        found.setdefault(group.planned.why if _is_never(group) else group.sentence, []).append(group)
+        found.setdefault(_reason(group), []).append(group)
     return [("; ".join(label(one.by) for one in some), _said(some)) for some in found.values()]
 
 
-def _is_never(group: IntervalGroup) -> bool:
-    return group.planned is not None and group.planned.verdict is Calendar.NEVER
+def _reason(group: IntervalGroup) -> object:
+    """Return what groups that are told of together have in common."""
+    why = group.planned and group.planned.why
+    if why is CalendarWhy.RESTORATION_UNTOLD:
+        return why, group.restored.share.because
+    return why if why in (CalendarWhy.NO_RISE, CalendarWhy.DEAR_CLEAN) else group.sentence
 
 
 def _said(some: list[IntervalGroup]) -> str:
-    """Return what is said of groups that go together: their one sentence, or that a calendar would buy nothing for all."""
-    if len(some) > 1 and _is_never(some[0]):
-        return never_sentence(some[0].planned.why, max(one.planned.most_saving for one in some))
-    return some[0].sentence
+    first = some[0]
+    if len(some) == 1 or first.planned is None:
+        return first.sentence
+    if first.planned.verdict is Calendar.NEVER:
+        return never_sentence(first.planned.why, max(one.planned.most_saving for one in some))
+    if first.planned.why is CalendarWhy.RESTORATION_UNTOLD:
+        return untold_sentence(first.restored.share.because, max(one.planned.saving.estimate for one in some))
+    return first.sentence
 
 
 def interval_table(answer: CleaningInterval) -> pd.DataFrame:

@@ -91,6 +91,15 @@ def never_sentence(why: CalendarWhy, most_saving: float) -> str:
     return f"{_NEVER} {rise}: even the best interval of any of these saves {_at_most(most_saving)}."
 
 
+def untold_sentence(untold: Because | None, most_saving: float) -> str:
+    """Say of several groups why it is too close to call; most_saving: the largest expected of any, were all age given back."""
+    return (
+        f"Too close to call: how much of the age a clean gives back is not known here ({reason_words(untold)}). If it gave all "
+        f"of it back, a calendar would save up to {share_words(max(most_saving, 0.0))} (the table says it of each); if it gave "
+        "nothing back, it would only cost the cleans."
+    )
+
+
 def interval_sentence(
     planned, slot, *, clock: Clock, use, costs: dict[str, float], shape: Estimate, level: float,
     untold: Because | None, failures: int, bars: tuple[float, float, int], currency: str | None,

@@ -199,15 +199,20 @@ def test_a_depth_never_used_tells_only_what_it_could_do_at_best(record):
         weighed(record, case={"depth": "deep"})
 
 
-def test_groups_that_cannot_be_told_for_the_same_reason_are_not_told_that_a_calendar_buys_nothing(record):
+def test_groups_are_told_of_together_by_verdict_and_reason(record):
     one = weighed(record, case={"depth": "air"})
-    group = replace(one.groups[0], sentence="Too close to call: the same for both.")
-    assert group.planned.verdict is Calendar.TOO_CLOSE
-    both = replace(one, groups=[replace(group, by={"family": name}) for name in ("Nova", "Mira")])
-    assert [said for _, said in verdict_lines(both)] == ["Too close to call: the same for both."]
-    never = replace(group, planned=replace(group.planned, verdict=Calendar.NEVER, why=CalendarWhy.NO_RISE, most_saving=0.01))
-    either = replace(one, groups=[*both.groups, *[replace(never, by={"family": name}) for name in ("Orla", "Pell")]])
-    assert [said.split(":")[0] for _, said in verdict_lines(either)] == ["Too close to call", "Do not clean on a calendar"]
+    untold = one.groups[0]
+    assert (untold.planned.verdict, untold.planned.why) == (Calendar.TOO_CLOSE, CalendarWhy.RESTORATION_UNTOLD)
+    unsure = replace(untold, planned=replace(untold.planned, why=CalendarWhy.UNSURE), sentence="Too close to call: by chance.")
+    never = replace(untold, planned=replace(untold.planned, verdict=Calendar.NEVER, why=CalendarWhy.NO_RISE, most_saving=0.01))
+    pairs = [untold, untold, unsure, unsure, never, never]
+    groups = [replace(each, by={"family": f"{place}"}) for place, each in enumerate(pairs)]
+    names, said = zip(*verdict_lines(replace(one, groups=groups)), strict=True)
+    assert names == ("0; 1", "2; 3", "4; 5")
+    assert said[0].startswith("Too close to call: how much of the age a clean gives back is not known here")
+    assert f"up to {share_words(untold.planned.saving.estimate)}" in said[0]
+    assert said[1] == "Too close to call: by chance."
+    assert said[2].startswith("Do not clean on a calendar: it would buy nothing.")
 
 
 def test_groups_by_family_are_each_alone_and_costs_need_no_second_look(by_hours, record):
