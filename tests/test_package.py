@@ -16,7 +16,7 @@ from packaging.requirements import Requirement
 
 ROOT = Path(__file__).resolve().parents[1]
 PACKAGES = ("pipelines", "dashboard")
-DATA = {".sql", ".csv", ".md", ".toml", ".svg", ".css"}
+DATA = {".sql", ".csv", ".md", ".toml", ".svg", ".css", ".html"}
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
 #: The machines that a marker must be true or false for; each as packaging's marker environment.
 MACHINES = [

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from importlib.metadata import version
-from importlib.resources import files
 from itertools import groupby
 from pathlib import Path
 
@@ -11,22 +9,18 @@ from pipelines.answers.cleaning_plan_calendar import plan_calendar
 from pipelines.answers.cleaning_plan_record import CleaningPlan
 from pipelines.answers.cleaning_plan_text import plan_sheets
 from pipelines.answers.files import workbook_bytes
+from pipelines.answers.page import page
 from pipelines.errors import SettingError
 from pipelines.wording.cleaning_plan import interval_lines
 
 
 def plan_html(answer: CleaningPlan) -> bytes:
     """Return the page: day by day, with a box to tick. Whatever comes from the log is shown as it is, never run."""
-    from jinja2 import Environment, StrictUndefined
-
-    page = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True).from_string(
-        files("pipelines.wording").joinpath("plan_sheet.html").read_text(encoding="utf-8")
-    )
     days = [(day, list(cleans)) for day, cleans in groupby(answer.cleans, key=lambda one: one.planned_on)]
-    return page.render(
-        plan=answer, days=days, intervals=interval_lines(answer), log=f"{answer.log_start} to {answer.log_end}",
-        version=version("stickfleet"),
-    ).encode()  # fmt: skip
+    return page(
+        "plan_sheet.html", sentence=answer.sentence, warnings=answer.warnings, asked_for=[], days=days,
+        intervals=interval_lines(answer), log=f"{answer.log_start} to {answer.log_end}",
+    )  # fmt: skip
 
 
 def plan_workbook(answer: CleaningPlan) -> bytes:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from importlib.metadata import version
-from importlib.resources import files
 
 from pipelines.answers import lot_tables as tables
 from pipelines.answers.files import workbook_bytes
 from pipelines.answers.lot_bid_record import LotBid
 from pipelines.answers.lot_text import sentences
+from pipelines.answers.page import page
 from pipelines.decisions.bid import AtBid
 from pipelines.estimates.bins import binned
 from pipelines.wording.costs import cost_words, money_unit
@@ -23,20 +22,15 @@ _WIDTH, _HEIGHT, _HEAD = 420.0, 120.0, 18.0
 
 def sheet_html(answer: LotBid) -> bytes:
     """Return the page. Whatever comes from the log or the listing is shown as it is, never run."""
-    from jinja2 import Environment, StrictUndefined
-
-    page = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True).from_string(
-        files("pipelines.wording").joinpath("lot_sheet.html").read_text(encoding="utf-8")
-    )
-    return page.render(
-        lot=_lot(answer), listing=_listing(answer), sentence=answer.sentence, warnings=answer.warnings,
+    return page(
+        "lot_sheet.html", lot=_lot(answer), listing=_listing(answer), sentence=answer.sentence, warnings=answer.warnings,
         picture=_picture(answer), has_come=answer.case.received is not None, expected=tables.expected_table(answer),
         split=tables.split_table(answer),
         sentences=[said for name, said in sentences(answer).items() if name != "arrival"],
         costs=tables.cost_table(answer),
-        drivers=tables.driver_table(answer).head(DRIVERS), rests_on=_rests_on(answer), version=version("stickfleet"),
+        drivers=tables.driver_table(answer).head(DRIVERS), rests_on=_rests_on(answer),
         asked_for=[f"{cost_words(one.name)}, {money_unit(one.unit, answer.currency)}" for one in answer.asked_for],
-    ).encode()  # fmt: skip
+    )  # fmt: skip
 
 
 def sheet_workbook(answer: LotBid) -> bytes:

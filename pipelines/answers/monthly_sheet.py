@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from importlib.metadata import version
-from importlib.resources import files
 
 from pipelines.answers.files import workbook_bytes
 from pipelines.answers.monthly_record import Monthly
 from pipelines.answers.monthly_text import cost_table, history_table, monthly_sheets, site_table, star_note
+from pipelines.answers.page import page
 from pipelines.wording.change import exposure_words, rate_words
 from pipelines.wording.costs import cost_words, money_unit
 from pipelines.wording.monthly import cost_per_hour_words, down_words, per_words, without_downtime_words
@@ -18,11 +17,6 @@ _WIDTH, _HEIGHT, _GAP = 720.0, 130.0, 0.35
 
 def month_html(answer: Monthly) -> bytes:
     """Return the page. Whatever comes from the log is shown as it is, never run."""
-    from jinja2 import Environment, StrictUndefined
-
-    page = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True).from_string(
-        files("pipelines.wording").joinpath("month_sheet.html").read_text(encoding="utf-8")
-    )
     whole = answer.whole
     numbers = [
         (rate_words(whole.rate.estimate), f"faults for {exposure_words(answer.clock)}"),
@@ -32,14 +26,13 @@ def month_html(answer: Monthly) -> bytes:
             f"{per_words(answer.clock)}{without_downtime_words(whole, answer.currency)}",
         ),
     ]
-    return page.render(
-        month=answer.month, sentence=answer.sentence, warnings=answer.warnings, numbers=numbers, picture=_picture(answer),
-        picture_title=f"Faults for {exposure_words(answer.clock)}, month by month", sites=site_table(answer),
-        costs=cost_table(answer),
-        star=star_note(answer), history=history_table(answer), level=f"{answer.level:.0%}",
-        log=f"{answer.log_start} to {answer.log_end}", version=version("stickfleet"),
+    return page(
+        "month_sheet.html", month=answer.month, sentence=answer.sentence, warnings=answer.warnings, numbers=numbers,
+        picture=_picture(answer), picture_title=f"Faults for {exposure_words(answer.clock)}, month by month",
+        sites=site_table(answer), costs=cost_table(answer), star=star_note(answer), history=history_table(answer),
+        level=f"{answer.level:.0%}", log=f"{answer.log_start} to {answer.log_end}",
         asked_for=[f"{cost_words(one.name)}, {money_unit(one.unit, answer.currency)}" for one in answer.asked_for],
-    ).encode()  # fmt: skip
+    )  # fmt: skip
 
 
 def month_workbook(answer: Monthly) -> bytes:
