@@ -67,7 +67,7 @@ def _asked() -> tuple[dict[str, str], object]:
     start = fourth.date_input("First day", value=None, format="YYYY-MM-DD", key="plan_start", **_KEPT)
     first, second, third, fourth = st.columns(4)
     weeks = first.number_input("Weeks", value=4, min_value=1, step=1, key="plan_weeks", **_KEPT)
-    slack = second.number_input("Days before it is due", value=7, min_value=0, step=1, key="plan_slack", **_KEPT)
+    slack = second.number_input("May be early by, days", value=7, min_value=0, step=1, key="plan_slack", **_KEPT)
     weekdays = third.multiselect("Closed or busy on", _WEEKDAYS, format_func=str.title, key="plan_weekdays", **_KEPT)
     dates = fourth.text_input("and on", key="plan_dates", placeholder="2026-12-24, 2026-12-27..2027-01-03", **_KEPT)
     given = st.file_uploader("Calendar file of last time, so that calendars take the changes", type=["ics"], key="plan_previous")

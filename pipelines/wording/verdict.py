@@ -42,7 +42,7 @@ _REASON = {
     Because.ONE_RESULT: "every clean passed, or none did",
     Because.NO_PAST_LOTS: "no unit of a past lot is finished, so nothing tells what a new lot would bring",
     Because.NO_PROFIT: "it is not expected to earn anything at this price",
-    Because.TOO_FEW_DRAWS: "too few of the drawn lots go with what the test found; draw more, or look at what was assumed",
+    Because.TOO_FEW_DRAWS: "hardly any lot simulated from the record looks like what the test found",
     Because.NOT_GIVEN: "it needs a number that was not given",
     Because.NOT_KNOWN_THEN: "the record of that day does not tell what such units bring or cost",
     Because.TOO_FEW_LOTS: "too few past lots have both a forecast and a result",
