@@ -256,10 +256,11 @@ def test_cleans_that_all_passed_or_all_failed_still_give_an_answer(tmp_path, out
     rows = [f"U{one} 2025-03-01 clean_air {outcome}" for one in range(60)] + ["U0 2025-09-01 test_only pass"]
     log = Log(tmp_path, units=register(*[f"U{one}" for one in range(60)]), jobs=reports(*rows))
     answer = ask_log(log, {"family": "Nova"}, GIVEN)
-    low, high = (0.9, 1) if outcome == "pass" else (0, 0.1)
-    # where nobody passed, nobody was followed
-    assert answer.because is (None if outcome == "pass" else Because.NO_FOLLOW_UP)
-    assert low <= answer.pass_chance.estimate <= high
+    if outcome == "pass":
+        assert answer.because is None
+        assert 0.9 <= answer.pass_chance.estimate <= 1
+    else:  # nobody passed, so nobody was followed
+        assert (answer.because, answer.pass_chance.estimate) == (Because.NO_FOLLOW_UP, None)
     assert answer.reliability.slope.because in (Because.ONE_RESULT, Because.SEPARATED)
     text_of(answer)
 

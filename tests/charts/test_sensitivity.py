@@ -40,4 +40,5 @@ def test_no_more_bars_than_fit():
 
 def test_nothing_that_moves_the_bid_gives_an_empty_figure():
     assert shown(SWINGS[2:3]) == []
-    assert sensitivity_figure(SWINGS[2:3], bid=0.0, unit="")
+    low, high, _ = sensitivity_figure(SWINGS[2:3], bid=0.0, unit="").data
+    assert (len(low.x), len(high.x)) == (0, 0)

@@ -81,8 +81,7 @@ def test_order_of_rows_and_unit_of_time_change_nothing():
 
 def test_rows_of_a_place_may_be_split():
     rows = floor(np.random.default_rng(8), seats=30, expected=5, variance=0.3)
-    halves = pd.concat([rows.assign(exposure=rows["exposure"] / 2, failure_count=rows["failure_count"] - 0), rows.assign(
-        exposure=rows["exposure"] / 2, failure_count=0)])  # fmt: skip
+    halves = pd.concat([rows.assign(exposure=rows["exposure"] / 2), rows.assign(exposure=rows["exposure"] / 2, failure_count=0)])
     one, other = (place_rates(some, place="station", adjust=["family", "site"]) for some in (rows, halves))
     assert [place.p_value for place in one.places] == pytest.approx([place.p_value for place in other.places], rel=1e-8)
 
