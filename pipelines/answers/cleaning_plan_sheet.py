@@ -11,6 +11,7 @@ from pipelines.answers.cleaning_plan_text import plan_sheets
 from pipelines.answers.files import workbook_bytes
 from pipelines.answers.page import page
 from pipelines.errors import SettingError
+from pipelines.wording.cautions import caution_lines
 from pipelines.wording.cleaning_plan import interval_lines
 
 
@@ -19,7 +20,7 @@ def plan_html(answer: CleaningPlan) -> bytes:
     days = [(day, list(cleans)) for day, cleans in groupby(answer.cleans, key=lambda one: one.planned_on)]
     return page(
         "plan_sheet.html", sentence=answer.sentence, warnings=answer.warnings, asked_for=[], days=days,
-        intervals=interval_lines(answer), log=f"{answer.log_start} to {answer.log_end}",
+        intervals=interval_lines(answer), cautions=caution_lines(), log=f"{answer.log_start} to {answer.log_end}",
     )  # fmt: skip
 
 

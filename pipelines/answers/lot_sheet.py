@@ -11,6 +11,7 @@ from pipelines.answers.lot_text import sentences
 from pipelines.answers.page import page
 from pipelines.decisions.bid import AtBid
 from pipelines.estimates.bins import binned
+from pipelines.wording.cautions import caution_words
 from pipelines.wording.costs import cost_words, money_unit
 from pipelines.wording.lots import bid_words, money_words
 from pipelines.wording.verdict import counted, share_words
@@ -28,7 +29,7 @@ def sheet_html(answer: LotBid) -> bytes:
         split=tables.split_table(answer),
         sentences=[said for name, said in sentences(answer).items() if name != "arrival"],
         costs=tables.cost_table(answer),
-        drivers=tables.driver_table(answer).head(DRIVERS), rests_on=_rests_on(answer),
+        drivers=tables.driver_table(answer).head(DRIVERS), rests_on=_rests_on(answer), caution=caution_words(),
         asked_for=[f"{cost_words(one.name)}, {money_unit(one.unit, answer.currency)}" for one in answer.asked_for],
     )  # fmt: skip
 

@@ -24,6 +24,7 @@ from pipelines.answers.question import asked
 from pipelines.errors import InputError, SettingError
 from pipelines.settings import Settings
 from pipelines.vocabulary import Because, Calendar
+from pipelines.wording.cautions import caution_lines
 from tests.answers.logs import EXACT, Log
 from tests.answers.made_floor import planned_sticks
 from tests.answers.test_contract import inside, keys
@@ -232,6 +233,7 @@ def test_the_page_shows_and_never_runs_what_the_log_holds(log):
     answer = told(log, interval_days="30", capacity="2")
     read = Page(plan_html(answer))
     assert "<b>south" in read.text
+    assert all(one in read.text for one in caution_lines())
     assert not read.tags & {*ACTIVE, "b"}
     assert plan_workbook(answer)[:2] == b"PK"
     assert plan_csv(answer).count("\n") == 1 + len(answer.cleans)

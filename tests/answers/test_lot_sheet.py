@@ -8,6 +8,7 @@ import pytest
 
 from pipelines.answers.lot_sheet import sheet_html, sheet_workbook
 from pipelines.answers.lot_tables import cost_table, driver_table, expected_table, split_table
+from pipelines.wording.cautions import caution_words
 from pipelines.wording.lots import bid_words
 from tests.answers.lot_records import GIVEN, bid, lots_of, record
 
@@ -55,6 +56,7 @@ def test_the_page_holds_the_answer_and_every_table():
     answer = whole()
     text = Page(sheet_html(answer)).text
     assert flat(answer.sentence) in text
+    assert caution_words() in text
     assert flat(bid_words(answer.bid.highest_bid, "EUR")) in text
     for frame in (split_table(answer), expected_table(answer), cost_table(answer), driver_table(answer).head(8)):
         assert len(frame)
