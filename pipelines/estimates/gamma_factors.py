@@ -4,12 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from pipelines.estimates.counts import require
 from pipelines.estimates.grid import drawn_nodes, shares
-
-#: Half-normal prior of the factors' coefficient of variation, and the nodes of its grid.
-SPREAD_SD = 0.5
-SPREADS = np.linspace(0.02, 2.0, 40)
+from pipelines.estimates.unit_factors import LOG_PRIOR, SPREADS, UnitFactors
 
 
 def gamma_factors(
@@ -21,23 +17,15 @@ def gamma_factors(
     of both, and its factor is drawn from the law of all. Fewer than two watched clusters cannot tell luck from a factor: 1.
     In every draw the factors explain as many faults as there were.
     Raises InputError unless both are numbers from 0.
-    Method: factor ~ Gamma(1/θ, 1/θ) and Poisson faults, so given θ it is Gamma(1/θ + O, 1/θ + E); θ is integrated on a grid
-    under a half-normal prior of its root.   Source: Clayton & Kaldor (1987), Biometrics 43:671–681 (from memory).
+    The law of the factors and its source are those of `UnitFactors`.
     """
-    from scipy.special import gammaln
-
     observed, expected = np.asarray(observed, dtype=float), np.asarray(expected, dtype=float)
-    is_fine = np.isfinite(observed) & np.isfinite(expected) & (observed >= 0) & (expected >= 0)
-    require(is_fine, "Faults observed or expected are no numbers from 0", "Count them first.")
+    told = UnitFactors(observed, expected)
     is_watched = expected > 0
     if is_watched.sum() < 2:
         return np.ones((count, len(observed)))
-    a = SPREADS[:, None] ** -2
-    seen, due = observed[is_watched], expected[is_watched]
-    log_weight = (
-        gammaln(a + seen) - gammaln(a) + a * np.log(a) - (a + seen) * np.log(a + due)
-    ).sum(axis=1) - SPREADS**2 / (2 * SPREAD_SD**2)  # fmt: skip
-    drawn = rng.permutation(SPREADS[drawn_nodes(shares(log_weight), count)])[:, None] ** -2
+    weight = shares(told.log_likelihood[:, is_watched].sum(axis=1) + LOG_PRIOR)
+    drawn = rng.permutation(SPREADS[drawn_nodes(weight, count)])[:, None] ** -2
     factor = rng.standard_gamma(drawn + observed) / (drawn + expected)
     # (what is not known of the level of all is the laws' to tell, and not to be told twice)
     return factor * (observed.sum() / (factor @ expected))[:, None] if observed.sum() else factor

@@ -12,8 +12,9 @@ from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.grid import shares
 from pipelines.estimates.proportion import normal_quantile
 
-#: Nodes of the coefficient of variation of the factors, and the half-normal prior of it.
-SPREADS, SPREAD_SD = np.linspace(0.02, 2.0, 40), 0.5
+#: Nodes of the coefficient of variation of the factors, and the log of its half-normal prior (SD 0.5) there.
+SPREADS = np.linspace(0.02, 2.0, 40)
+LOG_PRIOR = -(SPREADS**2) / (2 * 0.5**2)
 #: Nodes of less weight add nothing that shows.
 SMALLEST = 1e-6
 HALVINGS = 45
@@ -45,7 +46,7 @@ class UnitFactors:
 
     def weight(self, log_likelihood: np.ndarray) -> np.ndarray:
         """Return the weight of each node for each column of summed `log_likelihood` (nodes, …)."""
-        log_weight = log_likelihood - (SPREADS**2 / (2 * SPREAD_SD**2))[:, None]
+        log_weight = log_likelihood + LOG_PRIOR[:, None]
         weight = np.exp(log_weight - log_weight.max(axis=0))
         return weight / weight.sum(axis=0)
 
@@ -65,7 +66,7 @@ class UnitFactors:
 
     @cached_property
     def _nodes(self) -> tuple[np.ndarray, np.ndarray]:
-        weight = shares(self.log_likelihood.sum(axis=1) - SPREADS**2 / (2 * SPREAD_SD**2))
+        weight = shares(self.log_likelihood.sum(axis=1) + LOG_PRIOR)
         is_told = weight > SMALLEST
         return SPREADS[is_told, None] ** -2, weight[is_told] / weight[is_told].sum()
 
