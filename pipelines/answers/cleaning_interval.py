@@ -47,12 +47,15 @@ def interval_of(record: CleaningRecord, asked: Asked) -> CleaningInterval:
     sources = list({(one.name, *one.of): one for _, money in found for one in money.sources}.values())
     sources = [one for one in [*sources, *_told(record, asked.settings)] if one.name in INTERVAL_COSTS]
     because = None if any(one.because is None for one in groups) else groups[0].because
-    sentences = [one.sentence for one in groups]
+    verdicts = [one.planned and one.planned.verdict for one in groups]
+    sentence = wording.overall_sentence([one.sentence for one in groups], verdicts)
+    if lacking and not any(verdicts):
+        sentence = wording.asked_for_sentence(list(lacking))
     by_clock = wording.clock_hours_warning(sources, [one.costs["fault"] for one in groups if one.costs is not None])
     return CleaningInterval(
         question=asked.question.value, clock=record.clock.value, by=list(record.by), currency=record.lots.currency,
         level=asked.level, log_start=record.log_start, log_end=record.log_end, settings=asked.settings.as_plain(),
-        because=because, sentence=wording.overall_sentence(sentences, [one.planned and one.planned.verdict for one in groups]),
+        because=because, sentence=sentence,
         warnings=[*record.warnings, *filter(None, [by_clock])], asked_for=list(lacking.values()), sources=sources, groups=groups,
     )  # fmt: skip
 

@@ -11,26 +11,10 @@ from pipelines.answers.lot_sheet import sheet_html
 from pipelines.settings import Settings
 from pipelines.warehouse import reading
 from pipelines.wording.lots import bid_words
+from tests.browser.acts import downloaded, fill, pick
 
 LOT = {"mix": "Dunmarl:30,Elspret:12", "condition": "untested", "price": "200.0"}
 GIVEN = {"other_fault_share": 0.06, "return_cost": 9.0}
-
-
-def fill(visit, key: str, value: object) -> None:
-    box = visit.page.locator(f".st-key-{key} input")
-    box.fill(str(value))
-    visit.does(lambda: box.press("Enter"))
-
-
-def pick(visit, key: str, value: str) -> None:
-    visit.page.locator(f".st-key-{key} input").click()
-    visit.does(lambda: visit.page.get_by_role("option", name=value, exact=True).click())
-
-
-def downloaded(visit, key: str) -> bytes:
-    with visit.page.expect_download() as waiting:
-        visit.page.locator(f".st-key-{key} button").click()
-    return waiting.value.path().read_bytes()
 
 
 def told(server, **case: str):
