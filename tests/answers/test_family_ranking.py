@@ -134,7 +134,7 @@ def test_no_past_lots_no_families():
     assert (answer.because, answer.families) == (Because.NO_PAST_LOTS, [])
     assert "No unit of a past lot is finished" in answer.sentence
     assert ranking_table(answer).empty
-    assert ranking_text(answer)
+    assert answer.sentence.split(":")[0] in " ".join(ranking_text(answer).split())
 
 
 @pytest.mark.parametrize(

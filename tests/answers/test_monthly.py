@@ -137,7 +137,7 @@ def test_what_nothing_tells_is_asked_for_and_the_rest_told(tmp_path):
     answer = told(log)
     assert [one.name for one in answer.asked_for] == ["labour_per_hour", "downtime_per_hour"]
     assert (answer.whole.cost, answer.whole.because) == (None, Because.NOT_GIVEN)
-    assert answer.whole.rate.estimate is not None
+    assert answer.whole.rate.estimate == pytest.approx(1000 * answer.whole.faults / answer.whole.exposure)
     assert "--set labour_per_hour=" in monthly_text(answer)
     assert "what an hour costs needs bench hour, hour out of use" in answer.sentence
     assert "To be given: Bench hour" in Page(month_html(answer)).text

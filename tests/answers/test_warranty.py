@@ -79,7 +79,7 @@ def test_costs_are_asked_for_and_returns_told_without_them():
     assert [one.name for one in answer.asked_for] == ["return_cost", "accepted_warranty_cost"]
     assert answer.groups[0].longest == Longest(Because.NOT_GIVEN, None, None, None, False, False)
     assert within(answer, 30).cost.because is Because.NOT_GIVEN
-    assert within(answer, 30).returned.estimate is not None
+    assert within(answer, 30).returned.estimate == pytest.approx(0.05)
     assert answer.because is None
 
 

@@ -100,7 +100,8 @@ def test_scrap_is_weighed_only_with_both_values_and_then_ends_the_cleans_too():
 def test_what_is_not_given_is_asked_for_by_name():
     advice = clean_or_replace(sure([0.5], [0.9]), Costs(clean_cost=0.0))
     assert (advice.course, advice.because, advice.missing) == (None, Because.NOT_GIVEN, ("replace_cost", "return_cost"))
-    assert clean_or_replace(sure([0.5], [0.9]), Costs(0.0, 0.0, 0.0)).course is not None
+    free = clean_or_replace(sure([0.5], [0.9]), Costs(0.0, 0.0, 0.0))
+    assert (free.expected_cost, free.is_close) == ({Course.CLEAN_FIRST: 0.0, Course.NEW_PART: 0.0}, True)
 
 
 @pytest.mark.parametrize("because", [Because.TOO_FEW_ATTEMPTS, Because.UNLIKE_ANY, Because.NO_FOLLOW_UP])
