@@ -227,7 +227,7 @@ def test_a_failure_of_the_histories_undoes_the_load(bench):
 def test_the_histories_are_built_over_the_loaded_rows(bench):
     path = bench.write("jobs.csv", csv_of(job()))
     load([path], warehouse=bench.warehouse, settings=Settings(), today=TODAY)
-    assert bench.rows("SELECT count(*) FROM attempt") is not None
+    assert bench.rows("SELECT count(*) FROM attempt") == [(1,)]
 
 
 def test_folders_are_walked_and_other_files_passed_over(bench):

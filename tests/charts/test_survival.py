@@ -1,6 +1,5 @@
 """The figure of survival curves draws what the record says, and no more."""
 
-
 import pytest
 
 from pipelines.charts.steps import MOST_STEPS, at_risk, thinned
