@@ -177,16 +177,17 @@ def _advise_units(asked: argparse.Namespace) -> None:
                            "Write stickfleet answer clean-or-replace --units FILE --out FILE.")  # fmt: skip
     from pipelines.answers.bench_file import advise_units, written
     from pipelines.wording.bench import batch_sentence
+    from pipelines.wording.cautions import caution_words
 
     with warehouse.reading(asked.warehouse) as connection:
         advised = advise_units(connection, asked.units, _chosen(asked), mapping_file=asked.mapping, level=asked.level)
     said = batch_sentence(advised.counts, advised.others, advised.not_understood)
     if asked.out is None:
         print(advised.csv(), end="")
-        print(said, file=sys.stderr)
+        print(f"{said}\n{caution_words()}", file=sys.stderr)
     else:
         written(advised, asked.out, besides=asked.units)
-        print(f"{said} Written to {asked.out}.")
+        print(f"{said} Written to {asked.out}.\n{caution_words()}")
 
 
 def _case(words: Sequence[str]) -> dict[str, str]:

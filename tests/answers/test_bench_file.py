@@ -186,6 +186,7 @@ def test_the_command_writes_the_file_and_never_over_the_one_it_read(fleet, tmp_p
     code, out, _ = run(capsys, *given, "--out", tmp_path / "out.xlsx")
     assert code == 0
     assert out.startswith("Of 6 rows, ")
+    assert out.rstrip().endswith("Follow local codes, the supplier's sheets and licensed practice.")
     assert (tmp_path / "out.xlsx").exists()
     for bad in (path, tmp_path / "out.pdf", tmp_path / "no folder" / "out.csv"):
         code, _, error = run(capsys, *given, "--out", bad)
