@@ -17,8 +17,9 @@ WITH own AS (
     FROM spell JOIN own ON own.slot_no = spell.slot_no
 )
 SELECT
-    dated.slot_no, dated.unit_no, dated.unit_id, dated.stick, dated.family, dated.usage_class, dated.site, module.sensor_type,
-    dated.is_failure, dated.ended_by, dated.began_on, dated.place_from_last, dated.attempt_number, module.start_day,
+    dated.spell_no, dated.slot_no, dated.unit_no, dated.unit_id, dated.stick, dated.family, dated.usage_class, dated.site,
+    module.sensor_type, dated.is_failure, dated.ended_by, dated.began_on, dated.place_from_last, dated.attempt_number,
+    module.start_day,
     dated.has_usable_hours AND coalesce(dated.at_h > dated.entry_h, false) AS has_hours,
     dated.at_days > dated.entry_days AS has_days,
     CASE WHEN dated.is_age_known_days THEN dated.kind ELSE 'since_first_seen' END AS kind_days,
