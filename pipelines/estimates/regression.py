@@ -49,9 +49,8 @@ def hazard_ratios(
     fit = fitted_cox(spells, factors=factors, strata=strata, cluster=cluster, level=level, min_failures=min_failures)
     if isinstance(fit, Regression):
         return fit
-    without = partial_likelihood(fit.rows, np.zeros(len(fit.beta))).value
     error = fit.task.errors(fit.top, lambda: score_residuals(fit.rows, fit.beta))
-    return fit.task.answer(fit.beta, error, fit.top.value, without, None)
+    return fit.task.answer(fit.beta, error, fit.top.value, None)
 
 
 @dataclass(frozen=True)
@@ -135,7 +134,7 @@ def life_ratios(
         return task.refused(Because.SEPARATED, columns.factors_of(np.flatnonzero(_is_away(top, zero)) - 1))
     error = task.errors(top[1], lambda: life_residuals(rows, top[0]))
     shape = task.limits(top[0][-1], error[-1])
-    return task.answer(top[0][1:-1], error[1:-1], top[1].value, without[1].value, shape)
+    return task.answer(top[0][1:-1], error[1:-1], top[1].value, shape)
 
 
 def _flat_directions(information: np.ndarray, spell_count: float) -> list[int]:

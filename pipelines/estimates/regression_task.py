@@ -43,7 +43,7 @@ class Regression:
     """Ratios by factor and level, in the order asked for, each factor's levels sorted and the pooled one last.
 
     one_level: factors with a single level to compare, which are left out; at_fault: the factors behind `confounded` or
-    `separated`; cluster_count: None without clusters; log_likelihood: of the fit, and without any factor; shape: the
+    `separated`; cluster_count: None without clusters; log_likelihood: of the fit; shape: the
     Weibull's, None for hazard ratios. because: why there is no fit, else None; then no level has a ratio.
     """
 
@@ -52,7 +52,6 @@ class Regression:
     failure_count: int
     cluster_count: int | None
     log_likelihood: float | None
-    log_likelihood_without: float | None
     shape: Estimate | None
     one_level: tuple[str, ...]
     at_fault: tuple[str, ...]
@@ -108,9 +107,7 @@ class Task:
             z = float(t.ppf((1 + self.level) / 2, self.cluster_count - 1))
         return Estimate(*(float(np.exp(log + side * z * error)) for side in (0, -1, 1)))
 
-    def answer(
-        self, log: np.ndarray, error: np.ndarray, value: float, value_without: float, shape: Estimate | None
-    ) -> Regression:
+    def answer(self, log: np.ndarray, error: np.ndarray, value: float, shape: Estimate | None) -> Regression:
         ratios = []
         for one in self.design.levels:
             if one.factor in self.design.one_level:
@@ -122,18 +119,18 @@ class Task:
             else:
                 ratio = self.limits(log[one.column], error[one.column])
             ratios.append(ratio)
-        return self._record(ratios, value, value_without, shape, (), None)
+        return self._record(ratios, value, shape, (), None)
 
     def refused(self, because: Because, at_fault: tuple[str, ...] = ()) -> Regression:
-        return self._record([Estimate.refused(because)] * len(self.design.levels), None, None, None, at_fault, because)
+        return self._record([Estimate.refused(because)] * len(self.design.levels), None, None, at_fault, because)
 
-    def _record(self, ratios, value, value_without, shape, at_fault, because) -> Regression:
+    def _record(self, ratios, value, shape, at_fault, because) -> Regression:
         named = tuple(
             LevelRatio(one.factor, one.level, one.pooled, one.spell_count, one.failure_count, one.is_reference, ratio)
             for one, ratio in zip(self.design.levels, ratios, strict=True)
         )
         size = (int(self.count.sum()), self.failure_count, self.cluster_count)
-        return Regression(named, *size, value, value_without, shape, self.design.one_level, at_fault, because)
+        return Regression(named, *size, value, shape, self.design.one_level, at_fault, because)
 
 
 def task_of(
