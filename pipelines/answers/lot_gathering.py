@@ -47,11 +47,13 @@ class Gathering:
 
     missing: setting → families that lack it (none: all alike); sources: name, origin, amount, count, families;
     borrowed: families without units or sales of their own; warranty_days: that `returned` is for, of the lot `offer`, else of
-    all sales together.
+    all sales together. units: of the lot, for its fees.
     """
 
-    def __init__(self, record: LotRecord, families: list[str], settings: Settings, *, offer: Offer | None = None) -> None:
-        self._record, self._families, self._settings, self._offer = record, families, settings, offer
+    def __init__(
+        self, record: LotRecord, families: list[str], settings: Settings, *, units: int | None = None, offer: Offer | None = None
+    ) -> None:
+        self._record, self._families, self._settings, self._units, self._offer = record, families, settings, units, offer
         self._list = [(one.kind, [fold(part) for part in one.key.split("/")], one.amount) for one in record.prices.itertuples()]
         listed = {parts[0] for kind, parts, _ in self._list if kind == PriceKind.RESALE}
         self._names = {*listed, *(fold(one) for one in (*record.families, *families))}
@@ -169,16 +171,16 @@ class Gathering:
                 self._say("harvest_value", "prices" if count is None else "record", amount, count, [family])
         return self._wanted("harvest_value", lacking) if lacking else Amount(np.array(amounts))
 
-    def buyer_premium_share(self, units: int) -> float | None:
+    def buyer_premium_share(self) -> float | None:
         return self._given_or_usual("buyer_premium_share", lambda lots: lots["buyer_premium"] / lots["lot_price"])
 
-    def tax_share(self, units: int) -> float | None:
+    def tax_share(self) -> float | None:
         return self._given_or_usual(
             "tax_share", lambda lots: lots["tax"] / (lots["lot_price"] + lots["buyer_premium"].fillna(0))
         )  # fmt: skip
 
-    def inbound_freight(self, units: int) -> float | None:
-        return self._given_or_usual("inbound_freight", lambda lots: units * lots["freight"] / lots["bought_count"])
+    def inbound_freight(self) -> float | None:
+        return self._given_or_usual("inbound_freight", lambda lots: self._units * lots["freight"] / lots["bought_count"])
 
     def _given(self, name: str) -> float | None:
         value = getattr(self._settings, name)

@@ -60,9 +60,9 @@ def lot_money(
     offer: the lot of these families that returns are for; without it they are those of all past sales together.
     A setting goes before the price list, and that before the record; for resale past sales go before the price list.
     """
-    found = Gathering(record, list(families), settings, offer=offer)
+    found = Gathering(record, list(families), settings, units=units, offer=offer)
     amounts = {one.name: getattr(found, one.name)() for one in fields(LotInputs)}
-    fees = {} if units is None else {one.name: getattr(found, one.name)(units) for one in fields(Fees)}
+    fees = {} if units is None else {one.name: getattr(found, one.name)() for one in fields(Fees)}
     help_of = {one.name: one.metadata for one in fields(Settings)}
     missing = [Missing(name, help_of[name]["unit"], help_of[name]["help"], of) for name, of in found.missing.items()]
     is_whole = not missing

@@ -40,8 +40,6 @@ def of_replay(found: Replay, asked: Asked) -> PastLots:
         "over_advice": _sum([one for one in advised if not one.is_bid_advised]),
         "disappointing": [one.lot_id for one in sorted(scored, key=_shortfall) if one.value < one.value_forecast.low],
         "curse": curse_of(found, level=asked.level),
-        "sellers": _sellers(record, asked.level),
-        "backlog": backlog(record, found.results, asked.settings),
     }  # fmt: skip
     because = None if scored else _because(found)
     sentence = wording.sentence(**told, lots=lots, because=because, missing=[(one.name, one.of) for one in asked_for],
@@ -50,6 +48,7 @@ def of_replay(found: Replay, asked: Asked) -> PastLots:
         question=asked.question.value, currency=record.currency, level=asked.level, forecast_level=SHOWN,
         log_start=record.log_start, log_end=record.log_end, settings=asked.settings.as_plain(), because=because,
         sentence=sentence, warnings=wording.warnings(lots, found.left_out), asked_for=asked_for, lots=lots,
+        sellers=_sellers(record, asked.level), backlog=backlog(record, found.results, asked.settings),
         left_out=found.left_out, **told,
     )  # fmt: skip
 

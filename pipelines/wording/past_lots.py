@@ -60,7 +60,7 @@ def left_out_words(kind: str) -> str:
 
 def sentence(
     *, lots: Sequence, because: Because | None, missing: Sequence[tuple[str, list[str]]], held, all_scored, within_advice,
-    over_advice, disappointing: Sequence[str], curse, sellers: Sequence, backlog, currency: str | None, forecast_level: float,
+    over_advice, disappointing: Sequence[str], curse, currency: str | None, forecast_level: float,
 ) -> str:  # fmt: skip
     """Say how past lots came out against their forecasts."""
     if because is not None:
