@@ -8,7 +8,7 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.before_after_record import BeforeAfter, Watched
-from pipelines.answers.table import harmless
+from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.wording.before_after import mean_count_sentence
 from pipelines.wording.change import change_limits, change_words, exposure_words, rate_words, watched_words
@@ -82,7 +82,7 @@ def before_after_table(answer: BeforeAfter) -> pd.DataFrame:
 
 def before_after_csv(answer: BeforeAfter) -> str:
     """Return the table as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
-    return before_after_table(answer).map(harmless).to_csv(index=False)
+    return frame_csv(before_after_table(answer))
 
 
 def before_after_sheets(answer: BeforeAfter) -> dict[str, pd.DataFrame]:

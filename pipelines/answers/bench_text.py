@@ -7,7 +7,7 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.clean_or_replace_record import Calibration, CleanOrReplace
-from pipelines.answers.table import harmless
+from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.wording import bench, verdict
 from pipelines.wording.lots import money_words
@@ -58,7 +58,7 @@ def course_table(answer: CleanOrReplace) -> pd.DataFrame:
 
 def bench_csv(answer: CleanOrReplace) -> str:
     """Return `course_table` as CSV."""
-    return course_table(answer).map(harmless).to_csv(index=False)
+    return frame_csv(course_table(answer))
 
 
 def _courses(answer: CleanOrReplace) -> str:

@@ -7,7 +7,7 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.cleaning_interval_record import CleaningInterval, IntervalGroup
-from pipelines.answers.table import harmless
+from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Calendar, CalendarWhy, Clock
@@ -69,7 +69,7 @@ def interval_table(answer: CleaningInterval) -> pd.DataFrame:
 
 def interval_csv(answer: CleaningInterval) -> str:
     """Return the table as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
-    return interval_table(answer).map(harmless).to_csv(index=False)
+    return frame_csv(interval_table(answer))
 
 
 def _row(group: IntervalGroup) -> dict[str, object]:

@@ -7,7 +7,7 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.cleaning_plan_record import CleaningPlan
-from pipelines.answers.table import harmless
+from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.wording import cleaning_plan as wording
 
@@ -45,7 +45,7 @@ def plan_table(answer: CleaningPlan) -> pd.DataFrame:
 
 def plan_csv(answer: CleaningPlan) -> str:
     """Return the table as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
-    return plan_table(answer).map(harmless).to_csv(index=False)
+    return frame_csv(plan_table(answer))
 
 
 def plan_sheets(answer: CleaningPlan) -> dict[str, pd.DataFrame]:

@@ -7,7 +7,7 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.fault_rates_record import Comparison, FaultRates, Place, Repeated
-from pipelines.answers.table import harmless
+from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.vocabulary import Clock
 from pipelines.wording import fault_rates as wording
@@ -64,7 +64,7 @@ def repeated_table(answer: FaultRates) -> pd.DataFrame:
 
 def fault_rates_csv(answer: FaultRates) -> str:
     """Return the places as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
-    return places_table(answer).map(harmless).to_csv(index=False)
+    return frame_csv(places_table(answer))
 
 
 def _place_row(what: str, place: Place) -> dict[str, object]:

@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipelines.answers.lot_arrival import arrival_said
 from pipelines.answers.lot_bid_record import LotBid
-from pipelines.answers.table import harmless
+from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
 from pipelines.wording import costs, lots
@@ -84,7 +84,7 @@ def bid_table(answer: LotBid) -> pd.DataFrame:
 
 def bid_csv(answer: LotBid) -> str:
     """Return the table as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
-    return bid_table(answer).map(harmless).to_csv(index=False)
+    return frame_csv(bid_table(answer))
 
 
 def _three(one: Estimate) -> tuple:

@@ -7,7 +7,7 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.monthly_record import Monthly, MonthPart
-from pipelines.answers.table import harmless
+from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
 from pipelines.wording import monthly as wording
@@ -135,7 +135,7 @@ def monthly_table(answer: Monthly) -> pd.DataFrame:
 
 def monthly_csv(answer: Monthly) -> str:
     """Return the table as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
-    return monthly_table(answer).map(harmless).to_csv(index=False)
+    return frame_csv(monthly_table(answer))
 
 
 def monthly_sheets(answer: Monthly) -> dict[str, pd.DataFrame]:

@@ -7,7 +7,7 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.next_failures_record import NextFailures
-from pipelines.answers.table import harmless
+from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
 from pipelines.wording.outlook import ahead_words, count_words, since_words, tried_sentence
@@ -76,7 +76,7 @@ def ahead_table(answer: NextFailures) -> pd.DataFrame:
 
 def next_failures_csv(answer: NextFailures) -> str:
     """Return the sticks as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
-    return stick_table(answer).map(harmless).to_csv(index=False)
+    return frame_csv(stick_table(answer))
 
 
 def _named(name: str, one: Estimate) -> dict[str, object]:

@@ -7,7 +7,7 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.past_lots_record import PastLot, PastLots
-from pipelines.answers.table import harmless
+from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.wording import past_lots as wording
 from pipelines.wording.costs import amount_words
@@ -73,7 +73,7 @@ def sellers_table(answer: PastLots) -> pd.DataFrame:
 
 def past_lots_csv(answer: PastLots) -> str:
     """Return the lots as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
-    return past_lots_table(answer).map(harmless).to_csv(index=False)
+    return frame_csv(past_lots_table(answer))
 
 
 def past_lots_sheets(answer: PastLots) -> dict[str, pd.DataFrame]:

@@ -7,7 +7,7 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.ranking_record import FamilyRow, Ranking
-from pipelines.answers.table import harmless
+from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
 from pipelines.wording.lots import money_words
@@ -41,7 +41,7 @@ def ranking_table(answer: Ranking) -> pd.DataFrame:
 
 def ranking_csv(answer: Ranking) -> str:
     """Return the table as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
-    return ranking_table(answer).map(harmless).to_csv(index=False)
+    return frame_csv(ranking_table(answer))
 
 
 def _flat(row: FamilyRow) -> dict[str, object]:

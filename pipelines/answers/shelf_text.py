@@ -7,7 +7,7 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.shelf_record import Shelf, ShelfRow
-from pipelines.answers.table import harmless
+from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.wording.outlook import count_words
 from pipelines.wording.shelf import part_words
@@ -58,4 +58,4 @@ def shelf_table(answer: Shelf) -> pd.DataFrame:
 
 def shelf_csv(answer: Shelf) -> str:
     """Return the table as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
-    return shelf_table(answer).map(harmless).to_csv(index=False)
+    return frame_csv(shelf_table(answer))

@@ -32,7 +32,12 @@ def table(answer: Answer) -> pd.DataFrame:
 
 def csv_text(answer: Answer) -> str:
     """Return the table as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
-    return table(answer).map(harmless).to_csv(index=False)
+    return frame_csv(table(answer))
+
+
+def frame_csv(frame: pd.DataFrame) -> str:
+    """Return a table as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
+    return frame.map(harmless).to_csv(index=False)
 
 
 def harmless(value: object) -> object:

@@ -6,7 +6,7 @@ from textwrap import fill
 
 import pandas as pd
 
-from pipelines.answers.table import harmless
+from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.answers.warranty_record import Warranty, WarrantyGroup, Within
 from pipelines.estimates.estimate import Estimate
@@ -49,7 +49,7 @@ def warranty_table(answer: Warranty) -> pd.DataFrame:
 
 def warranty_csv(answer: Warranty) -> str:
     """Return the table as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
-    return warranty_table(answer).map(harmless).to_csv(index=False)
+    return frame_csv(warranty_table(answer))
 
 
 def told(group: WarrantyGroup) -> list[Within]:
