@@ -23,7 +23,7 @@ from pipelines import cli, warehouse
 ROOT = Path(__file__).resolve().parents[1]
 QUESTIONS = ("cleaning-success", "time-to-failure", "recurrence")
 HEAD = "job_id,unit_id,stick,family,received_on,visit_reason,finding,action,outcome\n"
-ROW = "J{0},U{0},S,Nova,2025-0{0}-01,fault_report,fault_confirmed,clean_flush,pass\n"
+ROW = "J{0},U{0},S,Nolm,2025-0{0}-01,fault_report,fault_confirmed,clean_flush,pass\n"
 
 
 @pytest.fixture(scope="module")

@@ -133,37 +133,37 @@ def test_other_tables_are_corrected_by_their_keys(bench):
 
 
 def test_a_blank_key_column_is_a_value_of_its_own(bench):
-    text = "limit_set,measure,family,valid_from,pass_max\nA,jitter,,2026-01-01,3\nA,jitter,Nova,2026-01-01,4\n"
+    text = "limit_set,measure,family,valid_from,pass_max\nA,jitter,,2026-01-01,3\nA,jitter,Nolm,2026-01-01,4\n"
     bench.load_text(text, name="a.csv")
     sheet = bench.load_text(text.replace(",3", ",2"), name="b.csv")
     assert (sheet.loaded, sheet.repeated, sheet.replaced) == (1, 1, 1)
 
 
-ALIASES = "kind,raw,clean\nfamily,nova pad,Nova\nsite,N,north\nbatch,b-1,B1\n"
+ALIASES = "kind,raw,clean\nfamily,nolm pad,Nolm\nsite,N,north\nbatch,b-1,B1\n"
 
 
 def test_aliases_count_whichever_file_came_first(bench, tmp_path):
-    jobs = csv_of(job(family="Nova Pad", site_id="N", part_batch_fitted="B-1"), job(family="Nova"))
+    jobs = csv_of(job(family="Nolm Pad", site_id="N", part_batch_fitted="B-1"), job(family="Nolm"))
     query = "SELECT job_key, family, site_id, part_batch_fitted FROM job ORDER BY job_key"
     bench.load_text(jobs)
     bench.load_text(ALIASES, name="aliases.csv")
     other = Bench(tmp_path / "other")
     other.load_text(ALIASES, name="aliases.csv")
     other.load_text(jobs)
-    assert bench.rows(query) == other.rows(query) == [("J1", "Nova", "north", "B1"), ("J2", "Nova", None, None)]
+    assert bench.rows(query) == other.rows(query) == [("J1", "Nolm", "north", "B1"), ("J2", "Nolm", None, None)]
 
 
 def test_an_alias_may_be_changed_later(bench):
-    bench.load_text(csv_of(job(family="nova pad")))
+    bench.load_text(csv_of(job(family="nolm pad")))
     bench.load_text(ALIASES, name="aliases.csv")
-    bench.load_text(ALIASES.replace("Nova", "Orbit"), name="aliases new.csv")
+    bench.load_text(ALIASES.replace("Nolm", "Orbit"), name="aliases new.csv")
     assert bench.column("family") == ["Orbit"]
 
 
 def test_an_aliased_row_that_comes_again_is_the_same_row(bench):
     bench.load_text(ALIASES, name="aliases.csv")
-    bench.load_text(csv_of(job(family="nova pad")), name="a.csv")
-    sheet = bench.load_text(csv_of(job(family="nova pad"), job()), name="b.csv")
+    bench.load_text(csv_of(job(family="nolm pad")), name="a.csv")
+    sheet = bench.load_text(csv_of(job(family="nolm pad"), job()), name="b.csv")
     assert (sheet.loaded, sheet.repeated, sheet.replaced) == (1, 1, 0)
 
 

@@ -49,16 +49,16 @@ def months(first: int, last: int) -> list[str]:
 
 
 def register(*units: str, in_service: str = "2025-01-01") -> str:
-    """Return a units table: each word is `unit` or `unit:out_of_service_on`; all new, one stick, family Nova."""
+    """Return a units table: each word is `unit` or `unit:out_of_service_on`; all new, one stick, family Nolm."""
     head = "unit_id family sticks in_service_on new_or_used out_of_service_on out_reason"
     rows = []
     for word in units:
         unit, _, out = word.partition(":")
-        rows.append(f"{unit} Nova S {in_service} new {out or '-'} {'stored' if out else '-'}")
+        rows.append(f"{unit} Nolm S {in_service} new {out or '-'} {'stored' if out else '-'}")
     return "\n".join([head, *rows])
 
 
 def reports(*rows: str, columns: str = "") -> str:
     """Return a jobs table: each row is `unit received_on action outcome` and `columns`; faults reported and confirmed."""
     head = f"job_id unit_id received_on action outcome {columns} stick family visit_reason finding"
-    return "\n".join([head, *(f"J{place} {row} S Nova fault_report fault_confirmed" for place, row in enumerate(rows))])
+    return "\n".join([head, *(f"J{place} {row} S Nolm fault_report fault_confirmed" for place, row in enumerate(rows))])

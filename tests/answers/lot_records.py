@@ -42,9 +42,9 @@ def lots_of(*lots: tuple[str, str, str, int, int, int, int], day: str = "2025-03
 
 
 USUAL = lots_of(
-    ("Nova", "untested", "Alder", 12, 4, 3, 1), ("Nova", "untested", "Birch", 10, 5, 4, 1),
-    ("Nova", "untested", "Alder", 13, 3, 3, 1), ("Vega", "untested", "Birch", 6, 6, 6, 2),
-    ("Vega", "tested", "Alder", 14, 3, 2, 1), ("Nova", "tested", "Birch", 16, 2, 2, 0),
+    ("Nolm", "untested", "Alder", 12, 4, 3, 1), ("Nolm", "untested", "Birch", 10, 5, 4, 1),
+    ("Nolm", "untested", "Alder", 13, 3, 3, 1), ("Velm", "untested", "Birch", 6, 6, 6, 2),
+    ("Velm", "tested", "Alder", 14, 3, 2, 1), ("Nolm", "tested", "Birch", 16, 2, 2, 0),
 )  # fmt: skip
 
 
@@ -66,6 +66,6 @@ def record(counts: pd.DataFrame = USUAL, **rows: list[tuple]) -> LotRecord:
 def bid(of: LotRecord | None = None, *, settings: dict[str, object] | None = None, is_brief: bool = True, **case: str) -> LotBid:
     """Return the answer to a case, everything given unless settings say otherwise."""
     chosen = Settings(**(GIVEN if settings is None else settings))
-    words = {"mix": "Nova:20", "condition": "untested", **case}
+    words = {"mix": "Nolm:20", "condition": "untested", **case}
     question = asked("lot-bid", by=[], where={}, clock=None, level=None, settings=chosen, is_brief=is_brief, case=words)
     return bid_of(record() if of is None else of, question)

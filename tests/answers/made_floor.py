@@ -34,11 +34,11 @@ def made_floor(
         before[name] = len(days)
         later = rng.poisson(mean * (effect if site == "south" else 1.0))
         days += [START + dt.timedelta(days=int(day)) for day in sorted(rng.choice(365, later, replace=False))]
-        rows = (f"{name} {day} {site} 20 clean_open pass S Nova fault_report fault_confirmed" for day in days)
+        rows = (f"{name} {day} {site} 20 clean_open pass S Nolm fault_report fault_confirmed" for day in days)
         jobs += [f"J{len(jobs) + place} {row}" for place, row in enumerate(rows)]
         months = [dt.date(2024 + place // 12, place % 12 + 1, 1) for place in range(24)] + [LAST]
         readings += [f"{name} {day} {HOURS_A_DAY * (day - FIRST).days:g}" for day in months]
-    register = [f"{name} Nova S {FIRST} new {'north' if name[0] == 'N' else 'south'}" for name in names]
+    register = [f"{name} Nolm S {FIRST} new {'north' if name[0] == 'N' else 'south'}" for name in names]
     log = Log(
         folder,
         units="\n".join(["unit_id family sticks in_service_on new_or_used site_id", *register]),
@@ -54,7 +54,7 @@ def planned_sticks(count: int) -> pd.DataFrame:
     """Return sticks as the cleaning plan takes them, of one site and family, played 1 to 9 h a day."""
     rng = np.random.default_rng(3)
     return pd.DataFrame({
-        "unit_id": [f"U{one}" for one in range(count)], "stick": "S", "family": "Nova", "site": "north", "usage_class": "home",
+        "unit_id": [f"U{one}" for one in range(count)], "stick": "S", "family": "Nolm", "site": "north", "usage_class": "home",
         "since_on": "2025-01-01", "hours_per_day": rng.uniform(1, 9, count), "age_days": 180.0,
         "age_h": rng.uniform(0, 500, count), "expected_hours_per_week": np.nan,
     })  # fmt: skip

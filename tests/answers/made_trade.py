@@ -11,7 +11,7 @@ from pipelines.settings import Settings
 from tests.facts.warehouse_in_memory import filled
 
 START, SPAN_DAYS = pd.Timestamp("2023-01-01"), 900
-FAMILIES, SELLERS, CONDITIONS = ("Nova", "Vega", "Orla"), ("Alder", "Birch", "Cedar"), ("untested", "tested", "working")
+FAMILIES, SELLERS, CONDITIONS = ("Nolm", "Velm", "Orla"), ("Alder", "Birch", "Cedar"), ("untested", "tested", "working")
 PRICE, MINUTES, FITTED = (20.0, 32.0, 45.0), (10.0, 25.0, 45.0, 20.0), 4.0
 ACTION = ("test_only", "clean_open", "replace_module", "scrap")
 OUTCOME = ("pass", "pass", "pass", "scrapped")

@@ -244,7 +244,7 @@ def test_a_small_record_says_nothing_of_a_stick(tmp_path, cleans):
         "U0 2025-03-01 replace_module pass"
     ]
     log = Log(tmp_path, units=register(*[f"U{one}" for one in range(max(cleans, 1))]), jobs=reports(*rows))
-    answer = ask_log(log, {"family": "Nova", "mode": "jitter"}, GIVEN)
+    answer = ask_log(log, {"family": "Nolm", "mode": "jitter"}, GIVEN)
     assert (answer.because, answer.course) == (Because.TOO_FEW_ATTEMPTS, None)
     assert answer.reliability.because in (Because.TOO_FEW_ATTEMPTS, Because.NO_ATTEMPTS)
     assert "too few cleans" in answer.sentence.lower()
@@ -255,7 +255,7 @@ def test_a_small_record_says_nothing_of_a_stick(tmp_path, cleans):
 def test_cleans_that_all_passed_or_all_failed_still_give_an_answer(tmp_path, outcome):
     rows = [f"U{one} 2025-03-01 clean_air {outcome}" for one in range(60)] + ["U0 2025-09-01 test_only pass"]
     log = Log(tmp_path, units=register(*[f"U{one}" for one in range(60)]), jobs=reports(*rows))
-    answer = ask_log(log, {"family": "Nova"}, GIVEN)
+    answer = ask_log(log, {"family": "Nolm"}, GIVEN)
     if outcome == "pass":
         assert answer.because is None
         assert 0.9 <= answer.pass_chance.estimate <= 1

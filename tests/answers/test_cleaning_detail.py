@@ -87,12 +87,12 @@ def test_a_brief_answer_has_no_heavier_part(three):
 
 
 def test_where_nobody_was_followed_the_others_tell_what_lasts_and_else_the_reason_stands(tmp_path):
-    # Nova is followed for two months; Late was cleaned on the last day
-    rows = [*cleaned("Nova", 8, 12), *cleaned("Late", 3, 3)]
-    end = "\nJ999 Nova8 Nova S 2025-06-30 check no_fault_found test_only pass - -"
+    # Nolm is followed for two months; Late was cleaned on the last day
+    rows = [*cleaned("Nolm", 8, 12), *cleaned("Late", 3, 3)]
+    end = "\nJ999 Nolm8 Nolm S 2025-06-30 check no_fault_found test_only pass - -"
     log = Log(tmp_path, jobs=jobs(*rows) + end)
-    late, nova = log.ask("cleaning-success", by=["family"]).groups
-    assert nova.durable.share is not None
+    late, nolm = log.ask("cleaning-success", by=["family"]).groups
+    assert nolm.durable.share is not None
     assert late.pooled.durable.estimate is not None
     _, refused = log.ask("cleaning-success", by=["family"], clock="hours").groups
     assert refused.durable.because is not None
@@ -103,10 +103,10 @@ def test_where_nobody_was_followed_the_others_tell_what_lasts_and_else_the_reaso
 def severe(tmp_path_factory):
     """By hand: nine read 1 to 9 and one never; of the mild third all were cleaned, of the worst one of three."""
     rows = [
-        *(f"M{one} Nova S clean_air pass - {one}" for one in (1, 2, 3)),
-        *(f"M{one} Nova S clean_air {'pass' if one == 4 else 'fail'} - {one}" for one in (4, 5)),
-        "M6 Nova S test_only fail - 6", "M7 Nova S clean_air fail - 7",
-        *(f"M{one} Nova S test_only fail - {one}" for one in (8, 9)),
+        *(f"M{one} Nolm S clean_air pass - {one}" for one in (1, 2, 3)),
+        *(f"M{one} Nolm S clean_air {'pass' if one == 4 else 'fail'} - {one}" for one in (4, 5)),
+        "M6 Nolm S test_only fail - 6", "M7 Nolm S clean_air fail - 7",
+        *(f"M{one} Nolm S test_only fail - {one}" for one in (8, 9)),
     ]  # fmt: skip
     return Log(tmp_path_factory.mktemp("severe"), jobs=jobs(*rows))
 
@@ -153,17 +153,17 @@ def test_a_column_known_of_cleans_only_has_no_standardised_share(severe):
 
 
 def test_severities_that_a_group_never_cleaned_are_a_reason(tmp_path):
-    rows = [*(f"M{one} Nova S clean_air pass - {one}" for one in (1, 2, 3)),
-            *(f"M{one} Nova S test_only fail - {one}" for one in range(4, 10)), "O1 Other S test_only fail - 5"]  # fmt: skip
+    rows = [*(f"M{one} Nolm S clean_air pass - {one}" for one in (1, 2, 3)),
+            *(f"M{one} Nolm S test_only fail - {one}" for one in range(4, 10)), "O1 Other S test_only fail - 5"]  # fmt: skip
     groups = Log(tmp_path, jobs=jobs(*rows)).ask("cleaning-success", by=["family"]).groups
-    assert [one.by["family"] for one in groups] == ["Nova"]
+    assert [one.by["family"] for one in groups] == ["Nolm"]
     part = groups[0].standardised
     assert (part.failures, part.tried, part.because) == (9, 3, "untried_bands")
     assert (part.standardised.estimate, part.lowest.estimate) == (None, None)
 
 
 def test_sticks_of_one_controller_that_go_alike_widen_the_limits(tmp_path):
-    rows = [f"P{one} Nova {stick} clean_air {'pass' if one % 2 else 'fail'} - -" for one in range(10) for stick in "LR"]
+    rows = [f"P{one} Nolm {stick} clean_air {'pass' if one % 2 else 'fail'} - -" for one in range(10) for stick in "LR"]
     (group,) = Log(tmp_path, jobs=jobs(*rows)).ask("cleaning-success").groups
     part = group.by_controller
     # both sticks always go together: ten controllers tell as much as ten attempts, corrected by 10/9
@@ -176,13 +176,13 @@ def test_sticks_of_one_controller_that_go_alike_widen_the_limits(tmp_path):
 
 
 def test_one_controller_has_no_limits_of_its_own(tmp_path):
-    (group,) = Log(tmp_path, jobs=jobs(*(f"P1 Nova {stick} clean_air pass - -" for stick in "LR"))).ask("cleaning-success").groups
+    (group,) = Log(tmp_path, jobs=jobs(*(f"P1 Nolm {stick} clean_air pass - -" for stick in "LR"))).ask("cleaning-success").groups
     assert (group.by_controller.because, group.by_controller.controllers) == ("too_few_clusters", 1)
     assert (group.by_controller.share.estimate, group.by_controller.share.low) == (1, None)
 
 
 def test_nothing_cleaned_gives_reasons_and_no_numbers(tmp_path):
-    log = Log(tmp_path, jobs=jobs("A1 Nova S test_only fail - 5"))
+    log = Log(tmp_path, jobs=jobs("A1 Nolm S test_only fail - 5"))
     (group,) = log.ask("cleaning-success").groups
     assert (group.pooled, group.by_controller.because, group.standardised.because) == (None, "no_attempts", "no_attempts")
     assert (group.standardised.failures, group.standardised.tried) == (1, 0)

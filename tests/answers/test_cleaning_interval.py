@@ -56,7 +56,7 @@ def write_fleet(folder, *, shape: float = 2.5, units: int = 100, has_hours: bool
         jobs.append((f"u{unit}", last, "check", "no_fault_found", "test_only", None, 2000.0))
     head = ["unit_id", "received_on", "visit_reason", "finding", "action", "failure_mechanism", "usage_hours"]
     frame = pd.DataFrame(jobs, columns=head).assign(stick="S", outcome="pass", usage_basis="metered")
-    family = {f"u{unit}": "=Nova" if unit % 2 else "Vega" for unit in range(units)}
+    family = {f"u{unit}": "=Nolm" if unit % 2 else "Velm" for unit in range(units)}
     frame = frame.assign(family=frame["unit_id"].map(family), job_id=[f"J{place}" for place in range(len(frame))])
     register = pd.DataFrame(family.items(), columns=["unit_id", "family"])
     register = register.assign(sticks="S", in_service_on=start.date(), new_or_used="new")
@@ -217,13 +217,13 @@ def test_groups_are_told_of_together_by_verdict_and_reason(record):
 
 def test_groups_by_family_are_each_alone_and_costs_need_no_second_look(by_hours, record):
     found = answer(by_hours, by=["family"])
-    assert [one.by for one in found.groups] == [{"family": "=Nova"}, {"family": "Vega"}]
+    assert [one.by for one in found.groups] == [{"family": "=Nolm"}, {"family": "Velm"}]
     assert found.sentence.startswith("2 groups: ")
     assert sum(one.counts["failures"] for one in found.groups) == weighed(record).groups[0].counts["failures"]
     with warehouse.reading(by_hours) as connection:
         apart = cleaning_record(connection, words(by=["family"]))
     assert interval_of(apart, words(by=["family"], **GIVEN)).groups == found.groups
-    assert "'=Nova," in interval_csv(found)
+    assert "'=Nolm," in interval_csv(found)
     assert len(interval_table(found)) == 2
     assert_plain(found)
 
@@ -238,7 +238,7 @@ def test_too_little_to_tell_is_said(tmp_path):
 
 
 def test_no_other_columns_filters_or_clocks():
-    for more in ({"by": ["site"]}, {"where": {"family": ["Vega"]}}, {"clock": "days"}, {"case": {"mix": "Vega:3"}}):
+    for more in ({"by": ["site"]}, {"where": {"family": ["Velm"]}}, {"clock": "days"}, {"case": {"mix": "Velm:3"}}):
         with pytest.raises(SettingError):
             asked("cleaning-interval", **{"by": [], "where": {}, "clock": None, "level": None, "settings": Settings(), **more})
 

@@ -33,10 +33,10 @@ from tests.answers.test_lot_sheet import ACTIVE, Page
 #: A is played 2 h a day, B has no reading but 14 h a week expected, C has neither, D was cleaned on 1 June.
 UNITS = """
 unit_id family sticks in_service_on new_or_used site_id expected_hours_per_week
-A Nova S 2025-01-01 new north -
-B Nova S 2025-05-01 new north 14
-C Vega S 2025-01-01 new south -
-D Nova S 2025-01-01 new <b>south -
+A Nolm S 2025-01-01 new north -
+B Nolm S 2025-05-01 new north 14
+C Velm S 2025-01-01 new south -
+D Nolm S 2025-01-01 new <b>south -
 """
 READINGS = """
 unit_id read_on hours
@@ -47,7 +47,7 @@ D 2025-06-30 720
 """
 JOBS = """
 job_id unit_id received_on action outcome stick family visit_reason finding usage_hours
-J1 D 2025-06-01 clean_open pass S Nova fault_report fault_confirmed 604
+J1 D 2025-06-01 clean_open pass S Nolm fault_report fault_confirmed 604
 """
 
 
@@ -125,7 +125,7 @@ def test_too_small_a_capacity_is_told_by_how_much(log):
 
 
 def test_an_advised_interval_is_planned_with_and_others_are_left_out(log):
-    """Nova is advised 400 h, kept as 350 h where that is as good; Vega is not, so its C is left out."""
+    """Nolm is advised 400 h, kept as 350 h where that is as good; Velm is not, so its C is left out."""
     clean, never = (SimpleNamespace(verdict=one, interval=400.0) for one in (Calendar.CLEAN, Calendar.NEVER))
     words = asked("cleaning-plan", by=("family",), where={}, clock=None, level=None, settings=EXACT,
                   case={"capacity": "5", "weeks": "30"})  # fmt: skip
@@ -134,11 +134,11 @@ def test_an_advised_interval_is_planned_with_and_others_are_left_out(log):
     for is_as_good, interval in ((True, 350.0), (False, 400.0)):
         slot = SimpleNamespace(interval=350.0, is_as_good=is_as_good)
         groups = [
-            SimpleNamespace(by={"family": "Nova"}, planned=clean, slot=slot),
-            SimpleNamespace(by={"family": "Vega"}, planned=never, slot=slot),
+            SimpleNamespace(by={"family": "Nolm"}, planned=clean, slot=slot),
+            SimpleNamespace(by={"family": "Velm"}, planned=never, slot=slot),
         ]
         answer = plan_of(facts, SimpleNamespace(clock="hours", groups=groups), words)
-        assert answer.intervals == [PlanInterval({"family": "Nova"}, "hours", interval, True)]
+        assert answer.intervals == [PlanInterval({"family": "Nolm"}, "hours", interval, True)]
         assert {one.unit for one in answer.cleans} == set("ABD")
         assert answer.counts["not_advised"] == 1
     assert any("no calendar is advised" in one for one in answer.warnings)
@@ -172,7 +172,7 @@ def test_wrong_words_are_refused_in_words(log, case):
 
 
 def test_an_empty_log_plans_nothing(tmp_path):
-    units = "unit_id family sticks in_service_on new_or_used out_of_service_on\nA Nova S 2025-01-01 new 2025-02-01"
+    units = "unit_id family sticks in_service_on new_or_used out_of_service_on\nA Nolm S 2025-01-01 new 2025-02-01"
     jobs = JOBS.replace("D", "A").replace("2025-06-01", "2025-01-20").replace("604", "-")
     log = Log(tmp_path, units=units, jobs=jobs)
     answer = told(log, interval_days="9", capacity="2")

@@ -36,7 +36,7 @@ def floor(
     units, jobs, at = ["unit_id family sticks in_service_on new_or_used site_id"], [HEAD + " technician" * bool(technician)], []
     for place in range(seats):
         unit = f"A{place:02d}"
-        units.append(f"{unit} Nova S 2025-01-01 new north")
+        units.append(f"{unit} Nolm S 2025-01-01 new north")
         at.append(f"{unit} seat-{place:02d} 2025-01-01 -")
         count = bad if place == 0 else 1 + place % 2
         for number in range(count + 1):
@@ -45,7 +45,7 @@ def floor(
             is_last = number == count
             did = "test_only pass check no_fault_found" if is_last else "clean_open pass fault_report fault_confirmed"
             hours = f"{3 * day} metered" if has_hours and place != dark else "- -"
-            jobs.append(f"J{place}-{number} {unit} 2025-{min(month, 12):02d}-{of:02d} S Nova {did} {hours} {technician}".strip())
+            jobs.append(f"J{place}-{number} {unit} 2025-{min(month, 12):02d}-{of:02d} S Nolm {did} {hours} {technician}".strip())
     tables = {"units": "\n".join(units), "jobs": "\n".join(jobs)}
     if stays:
         tables["assignments"] = "\n".join(["unit_id station_id from_at to_at", *at])
@@ -141,8 +141,8 @@ def test_the_same_controller_again_and_again_is_weighed_once_costs_are_given(tmp
 
 @pytest.mark.parametrize(
     "jobs",
-    [f"{HEAD}\nJ1 A1 2025-02-01 S Nova test_only pass check no_fault_found 50 metered",
-     f"{HEAD}\nJ1 A1 2025-02-01 S Nova clean_air pass fault_report fault_confirmed 50 metered"],
+    [f"{HEAD}\nJ1 A1 2025-02-01 S Nolm test_only pass check no_fault_found 50 metered",
+     f"{HEAD}\nJ1 A1 2025-02-01 S Nolm clean_air pass fault_report fault_confirmed 50 metered"],
 )  # fmt: skip
 def test_logs_of_nothing_and_of_one_fault_give_words(tmp_path, jobs):
     answer = asked(Log(tmp_path, jobs=jobs))
@@ -154,7 +154,7 @@ def test_logs_of_nothing_and_of_one_fault_give_words(tmp_path, jobs):
 
 def test_a_question_of_places_takes_no_filter(tmp_path):
     with warehouse.reading(floor(tmp_path).path) as connection, pytest.raises(SettingError):
-        ask("fault-rates", connection, where={"family": ["Nova"]})
+        ask("fault-rates", connection, where={"family": ["Nolm"]})
 
 
 @pytest.fixture(scope="module")

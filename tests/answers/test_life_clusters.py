@@ -37,13 +37,13 @@ def site_log(folder, *, sites=SITES, blank: int = 0, each: int = 24) -> Log:
     for number in range(each * len(sites) + blank):
         place = number % len(sites)
         site = sites[place] if number < each * len(sites) else "-"
-        units.append(f"U{number} Nova S 2025-01-01 new {site}")
+        units.append(f"U{number} Nolm S 2025-01-01 new {site}")
         if number % 3 == 0:
             month, day = 2 + (place + int(rng.integers(0, 5))) % 10, int(rng.integers(1, 28))
             result = "pass" if rng.random() < 0.3 + 0.1 * place else "fail"
-            jobs.append(f"J{number} U{number} S Nova 2025-{month:02d}-{day:02d} fault_report fault_confirmed clean_air "
+            jobs.append(f"J{number} U{number} S Nolm 2025-{month:02d}-{day:02d} fault_report fault_confirmed clean_air "
                         f"{result} {site}")  # fmt: skip
-    jobs.append(f"J9999 U0 S Nova 2025-12-31 check no_fault_found test_only pass {sites[0]}")
+    jobs.append(f"J9999 U0 S Nolm 2025-12-31 check no_fault_found test_only pass {sites[0]}")
     return Log(folder, units="\n".join(units), jobs="\n".join(jobs))
 
 

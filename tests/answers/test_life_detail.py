@@ -44,10 +44,10 @@ def failures_log(*days: int, survivors: int, more: str = "") -> dict[str, str]:
     """Return a register and jobs: one unit each that failed on a day of January 2025, and some that never did."""
     units = register(*(f"U{number}" for number in range(len(days) + survivors)))
     jobs = [HEAD] + [
-        f"J{number} U{number} S Nova 2025-01-{day:02d} fault_report fault_confirmed test_only fail"
+        f"J{number} U{number} S Nolm 2025-01-{day:02d} fault_report fault_confirmed test_only fail"
         for number, day in enumerate(days)
     ]  # fmt: skip
-    return {"units": units, "jobs": "\n".join([*jobs, "J99 U999 S Nova 2025-06-01 check no_fault_found test_only pass", more])}
+    return {"units": units, "jobs": "\n".join([*jobs, "J99 U999 S Nolm 2025-06-01 check no_fault_found test_only pass", more])}
 
 
 def test_the_laws_and_the_pooled_lives_are_those_of_the_same_counts(fleet, by_family):
@@ -137,7 +137,7 @@ def test_nothing_failed_gives_a_one_sided_limit_under_the_shape_that_is_set(tmp_
     """Ten units were watched for 151 days: the rate is at most −log(0.05) over ten times 151 to the power of 2."""
     log = Log(tmp_path, units=register(*(f"U{number}" for number in range(10))),
               jobs=f"{HEAD}\nJ1 U99 S Other 2025-06-01 check no_fault_found test_only pass")  # fmt: skip
-    question = {"clock": "days", "where": {"family": ["Nova"]}}
+    question = {"clock": "days", "where": {"family": ["Nolm"]}}
     (bare,) = log.ask("time-to-failure", **question).groups
     assert (bare.assumed_shape.because, bare.assumed_shape.life) == (Because.NO_SHAPE, None)
     (group,) = log.ask("time-to-failure", settings=EXACT.overlaid({"assumed_shape": 2}), **question).groups
@@ -174,7 +174,7 @@ def test_groups_with_few_failures_take_the_shape_that_the_groups_share(fleet):
 
 
 def test_a_refused_answer_has_no_heavier_part(tmp_path):
-    jobs = f"{HEAD}\nJ1 U1 S Nova 2025-01-05 fault_report fault_confirmed test_only fail"
+    jobs = f"{HEAD}\nJ1 U1 S Nolm 2025-01-05 fault_report fault_confirmed test_only fail"
     answer = Log(tmp_path, jobs=jobs).ask("time-to-failure", clock="days")
     (group,) = answer.groups
     assert group.because is Because.FAILURES_ONLY
@@ -196,7 +196,7 @@ def test_many_groups_answer_and_say_what_was_too_much(fleet):
 
 def test_sticks_that_always_fail_together_have_no_factor_but_everything_else(tmp_path):
     jobs = [HEAD] + [
-        f"J{number}{side} U{number} {side} Nova 2025-{number % 12 + 1:02d}-{2 * number % 27 + 1:02d} fault_report "
+        f"J{number}{side} U{number} {side} Nolm 2025-{number % 12 + 1:02d}-{2 * number % 27 + 1:02d} fault_report "
         "fault_confirmed clean_open pass"
         for number in range(40)
         for side in "LR"

@@ -49,8 +49,8 @@ def test_the_bid_loses_in_the_share_of_cases_allowed_and_a_higher_one_in_more():
 
 def test_where_every_unit_is_told_and_sold_alike_the_value_is_worked_out_by_hand():
     """All units of 200 lots are scrap but for a hair: a unit brings its parts less its work and its clean."""
-    of = record(lots_of(*[("Nova", "untested", "Alder", 0, 0, 0, 40)] * 200))
-    answer = bid(of, mix="Nova:10")
+    of = record(lots_of(*[("Nolm", "untested", "Alder", 0, 0, 0, 40)] * 200))
+    answer = bid(of, mix="Nolm:10")
     assert units(answer, Fate.SCRAP).estimate > 9.9
     # by the unit: 2 of harvest, less half an hour of 20 and a clean of 1
     assert answer.expected.value.estimate == pytest.approx(10 * (2 - 0.5 * 20 - 1), abs=2)
@@ -79,11 +79,11 @@ def test_good_tests_raise_the_bid_and_bad_ones_lower_it():
     good, bad = bid(tested="8", good="8"), bid(tested="8", good="1")
     assert bad.bid.at.bid < before.bid.highest_bid < good.bid.highest_bid
     assert good.test.bid_before == bad.test.bid_before == before.bid.highest_bid
-    assert good.test.found_at_most_chance["Nova"] == 1
-    assert bad.test.found_at_least_chance["Nova"] > 0.95
+    assert good.test.found_at_most_chance["Nolm"] == 1
+    assert bad.test.found_at_least_chance["Nolm"] > 0.95
     assert "Before the test (8 of 8 units worked) it was" in good.sentence
     assert good.warnings == []
-    assert "so few working units of Nova" in bid(tested="20", good="1").warnings[0]
+    assert "so few working units of Nolm" in bid(tested="20", good="1").warnings[0]
 
 
 def test_a_whole_lot_that_was_tested_holds_what_was_found():
@@ -94,8 +94,8 @@ def test_a_whole_lot_that_was_tested_holds_what_was_found():
 
 
 def test_a_test_that_no_lot_would_show_is_refused_in_words():
-    of = record(lots_of(*[("Nova", "untested", "Alder", 0, 0, 0, 40)] * 200))
-    answer = bid(of, mix="Nova:200", tested="200", good="199")
+    of = record(lots_of(*[("Nolm", "untested", "Alder", 0, 0, 0, 40)] * 200))
+    answer = bid(of, mix="Nolm:200", tested="200", good="199")
     assert answer.because is Because.TOO_FEW_DRAWS
     assert "hardly any lot" in answer.sentence
     assert answer.bid is None
@@ -103,14 +103,14 @@ def test_a_test_that_no_lot_would_show_is_refused_in_words():
 
 
 def test_a_mix_is_told_by_family_and_its_test_by_the_family_tested():
-    answer = bid(mix="Nova:10,Vega:8", tested="Vega:6", good="Vega:0")
-    before = bid(mix="Nova:10,Vega:8")
+    answer = bid(mix="Nolm:10,Velm:8", tested="Velm:6", good="Velm:0")
+    before = bid(mix="Nolm:10,Velm:8")
     for fate in (*(fate for fate in Fate if fate is not Fate.OPEN), None):
-        parts = [units(answer, fate, family).estimate for family in ("Nova", "Vega", None)]
+        parts = [units(answer, fate, family).estimate for family in ("Nolm", "Velm", None)]
         assert parts[0] + parts[1] == pytest.approx(parts[2])
-    assert units(answer, Fate.WORKS, "Vega").estimate < units(before, Fate.WORKS, "Vega").estimate
+    assert units(answer, Fate.WORKS, "Velm").estimate < units(before, Fate.WORKS, "Velm").estimate
     # the families of a lot share its luck
-    assert units(answer, Fate.WORKS, "Nova").estimate < units(before, Fate.WORKS, "Nova").estimate
+    assert units(answer, Fate.WORKS, "Nolm").estimate < units(before, Fate.WORKS, "Nolm").estimate
 
 
 def test_other_faults_are_lost_to_the_sale():
@@ -131,11 +131,11 @@ def test_without_a_cost_nothing_is_bid_but_the_split_is_told():
 
 def test_the_text_points_to_past_lots_where_there_are_any():
     assert "`stickfleet answer past-lots`" in bid_text(bid())
-    assert "past-lots" not in bid_text(bid(replace(record(lots_of()), log_families=["Nova"])))
+    assert "past-lots" not in bid_text(bid(replace(record(lots_of()), log_families=["Nolm"])))
 
 
 def test_without_a_past_lot_nothing_is_bid():
-    empty = replace(record(lots_of()), log_families=["Nova"])
+    empty = replace(record(lots_of()), log_families=["Nolm"])
     answer = bid(empty)
     assert answer.because is Because.NO_PAST_LOTS
     assert answer.fates == []
@@ -144,16 +144,16 @@ def test_without_a_past_lot_nothing_is_bid():
 
 
 def test_what_is_borrowed_is_said_and_makes_the_limits_wider():
-    own = bid(mix="Nova:50", condition="untested")
-    new = bid(mix="Orion:50", condition="salvage", new_family="yes", seller="Cedar")
+    own = bid(mix="Nolm:50", condition="untested")
+    new = bid(mix="Orlim:50", condition="salvage", new_family="yes", seller="Cedar")
     assert [(one.what, one.name) for one in new.rests_on.borrowed] == [
-        ("condition", "salvage"), ("family", "Orion"), ("seller", "Cedar"),
+        ("condition", "salvage"), ("family", "Orlim"), ("seller", "Cedar"),
     ]  # fmt: skip
     assert len(new.warnings) == 3
     first, second = (units(one, Fate.WORKS) for one in (own, new))
     assert second.high - second.low > first.high - first.low
     assert new.seller is None
-    assert "One past lot" in bid(record(lots_of(("Nova", "tested", "Alder", 5, 1, 1, 1)))).warnings[0].replace("Only one", "One")
+    assert "One past lot" in bid(record(lots_of(("Nolm", "tested", "Alder", 5, 1, 1, 1)))).warnings[0].replace("Only one", "One")
 
 
 def test_the_seller_is_shown_with_his_own_lots():
@@ -173,8 +173,8 @@ def test_arrival_claims_for_a_lot_worse_than_stated_and_for_what_did_not_come():
 
 
 def test_a_lot_that_has_come_is_told_by_the_units_that_came():
-    answer, smaller = bid(price="100", received="10"), bid(mix="Nova:10", price="100")
-    assert answer.arrived_mix == {"Nova": 10}
+    answer, smaller = bid(price="100", received="10"), bid(mix="Nolm:10", price="100")
+    assert answer.arrived_mix == {"Nolm": 10}
     assert answer.fates == smaller.fates
     assert answer.expected.value == smaller.expected.value
     assert answer.expected.per_unit.estimate == pytest.approx((answer.expected.value.estimate - 100) / 10)
@@ -191,10 +191,10 @@ def test_a_lot_that_has_come_is_told_by_the_units_that_came():
 @pytest.mark.parametrize(
     ("case", "came"),
     [
-        ({"mix": "Nova:10,Vega:10", "received": "10"}, {"Nova": 5, "Vega": 5}),
-        ({"mix": "Nova:10,Vega:5", "received": "10"}, {"Nova": 7, "Vega": 3}),
-        ({"mix": "Nova:10,Vega:8", "received": "9", "tested": "Vega:6", "good": "Vega:0"}, {"Nova": 3, "Vega": 6}),
-        ({"mix": "Nova:19,Vega:1", "received": "2"}, {"Nova": 2}),
+        ({"mix": "Nolm:10,Velm:10", "received": "10"}, {"Nolm": 5, "Velm": 5}),
+        ({"mix": "Nolm:10,Velm:5", "received": "10"}, {"Nolm": 7, "Velm": 3}),
+        ({"mix": "Nolm:10,Velm:8", "received": "9", "tested": "Velm:6", "good": "Velm:0"}, {"Nolm": 3, "Velm": 6}),
+        ({"mix": "Nolm:19,Velm:1", "received": "2"}, {"Nolm": 2}),
     ],
 )
 def test_units_missing_of_a_mix_are_taken_from_the_untested_ones_alike(case, came):

@@ -44,8 +44,8 @@ def flat(text: str) -> str:
 def whole(**case: str):
     given = {
         "price": "150",
-        "tested": "Nova:6",
-        "good": "Nova:2",
+        "tested": "Nolm:6",
+        "good": "Nolm:2",
         "stated_good_share": "0.9",
         "seller": "Alder",
     }
@@ -83,7 +83,7 @@ def test_the_page_of_a_lot_that_came_tells_of_the_units_that_came_and_of_no_bid(
     assert flat(answer.sentence) in text
     assert "came: 19 units" in text
     assert text.count("1 unit did not come") == 1
-    assert "Nova (19)" in split_table(answer)["family"].tolist()
+    assert "Nolm (19)" in split_table(answer)["family"].tolist()
     assert "Bid at most" not in text
     assert "Profit of the units that came at 150" in text.replace("\u00a0", " ")
 
@@ -119,7 +119,7 @@ def test_the_workbook_holds_the_numbers_of_the_answer():
         (answer.expected.bench_h.estimate, answer.expected.bench_h.low, answer.expected.bench_h.high)
     )
     asked = dict(book["asked"].iter_rows(min_row=2, values_only=True))
-    assert (asked["lot"], asked["price asked"], asked["tested"]) == ("20 Nova", 150, 6)
+    assert (asked["lot"], asked["price asked"], asked["tested"]) == ("20 Nolm", 150, 6)
     assert asked["setting bench_hours_free"] == 10
 
 

@@ -195,7 +195,7 @@ def test_a_month_three_times_as_bad_is_more_than_chance(tmp_path):
 
 def test_a_floor_without_a_fault(tmp_path):
     head = "job_id unit_id received_on action outcome stick family visit_reason finding"
-    log = Log(tmp_path, units=register("A", "B"), jobs=f"{head}\nJ1 A 2025-12-31 test_only pass S Nova check no_fault_found")
+    log = Log(tmp_path, units=register("A", "B"), jobs=f"{head}\nJ1 A 2025-12-31 test_only pass S Nolm check no_fault_found")
     answer = told(log)
     assert answer.whole.faults == 0
     assert "no fault (at most " in answer.sentence
@@ -221,8 +221,8 @@ def test_text_from_the_log_is_shown_as_it_is(tmp_path):
     units = (
         register("A", "B")
         .replace("family", "family site_id")
-        .replace("A Nova", f"A Nova {evil}")
-        .replace("B Nova", "B Nova =1+1")
+        .replace("A Nolm", f"A Nolm {evil}")
+        .replace("B Nolm", "B Nolm =1+1")
     )
     log = Log(tmp_path, units=units,
               jobs=reports("A 2025-03-05 clean_open pass", "B 2025-12-31 clean_open pass"))  # fmt: skip

@@ -202,10 +202,10 @@ def test_one_price_on_each_line_of_a_lot_counts_once():
     columns = {
         "lot_id": "X", "is_listed": True, "seller": "Alder", "stated_condition": ["untested", "tested"],
         "bought_on": pd.Timestamp("2025-01-01"), "bought_count": [10, 5], "not_seen_count": 0, "lot_price": 100.0,
-        "buyer_premium": 10.0, "freight": None, "tax": 0.0, "family": ["Nova", "Vega"], "is_price_repeated": True,
+        "buyer_premium": 10.0, "freight": None, "tax": 0.0, "family": ["Nolm", "Velm"], "is_price_repeated": True,
     }  # fmt: skip
     ((lot,), _) = bought_lots(pd.DataFrame(columns))
-    assert (lot.bid, lot.paid, lot.fees, lot.mix) == (100.0, 110.0, None, {"Nova": 10, "Vega": 5})
+    assert (lot.bid, lot.paid, lot.fees, lot.mix) == (100.0, 110.0, None, {"Nolm": 10, "Velm": 5})
     ((lot,), _) = bought_lots(pd.DataFrame(columns | {"is_price_repeated": False, "freight": [7.0, 5.0]}))
     assert (lot.bid, lot.paid, lot.fees) == (200.0, 232.0, Fees(0.1, 0.0, 12.0))
     ((lot,), _) = bought_lots(pd.DataFrame(columns | {"is_price_repeated": False, "lot_price": [100.0, None]}))
@@ -244,4 +244,4 @@ def test_it_is_asked_like_any_question():
     assert found.sentence == answered(replayed(1)).sentence
     assert [one.lot_id for one in found.lots] == [one.lot_id for one in answered(replayed(1)).lots]
     with pytest.raises(SettingError):
-        ask("past-lots", connection, settings=GIVEN, case={"mix": "Nova:3"})
+        ask("past-lots", connection, settings=GIVEN, case={"mix": "Nolm:3"})

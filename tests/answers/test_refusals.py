@@ -40,8 +40,8 @@ def test_a_register_in_which_every_unit_failed_is_a_valid_curve(tmp_path):
 
 
 def test_sticks_seen_good_at_the_bench_stand_apart_as_of_unknown_age(tmp_path):
-    good = "\n".join(f"G{one} A{one} {on} test_only pass S Nova check no_fault_found" for one, on in enumerate(months(1, 4)))
-    bad = "\n".join(f"B{one} A{one} 2025-0{one + 5}-20 clean_air fail S Nova fault_report fault_confirmed" for one in range(3))
+    good = "\n".join(f"G{one} A{one} {on} test_only pass S Nolm check no_fault_found" for one, on in enumerate(months(1, 4)))
+    bad = "\n".join(f"B{one} A{one} 2025-0{one + 5}-20 clean_air fail S Nolm fault_report fault_confirmed" for one in range(3))
     head = "job_id unit_id received_on action outcome stick family visit_reason finding"
     answer = Log(tmp_path, jobs=f"{head}\n{good}\n{bad}").ask("time-to-failure", clock="days")
     (group,) = answer.groups
@@ -88,18 +88,18 @@ def test_a_batch_known_of_failures_only_has_no_denominator(tmp_path):
 
 @pytest.fixture(scope="module")
 def quiet(tmp_path_factory):
-    """Four units watched for half a year: Nova has two that did not fail; of the pair Alta one failed, Solo stands alone."""
+    """Four units watched for half a year: Nolm has two that did not fail; of the pair Alta one failed, Solo stands alone."""
     units = register("U1", "U2") + "\nA1 Alta S 2025-01-01 new - -\nA2 Alta S 2025-01-01 new - -\nS1 Solo S 2025-01-01 new - -"
     jobs = """
     job_id unit_id received_on action      outcome stick family visit_reason finding
     J1     A1      2025-03-01  clean_flush pass    S     Alta   fault_report fault_confirmed
     J2     S1      2025-03-11  clean_flush fail    S     Solo   fault_report fault_confirmed
-    J3     U1      2025-07-01  test_only   pass    S     Nova   check        no_fault_found"""
+    J3     U1      2025-07-01  test_only   pass    S     Nolm   check        no_fault_found"""
     return Log(tmp_path_factory.mktemp("quiet"), units=units, jobs=jobs)
 
 
 def test_without_a_failure_no_lifetime_is_told(quiet):
-    answer = quiet.ask("time-to-failure", clock="days", where={"family": ["Nova"]})
+    answer = quiet.ask("time-to-failure", clock="days", where={"family": ["Nolm"]})
     (group,) = answer.groups
     assert (group.because, group.weibull.because, group.counts["failures"]) == ("no_failures", "no_failures", 0)
     assert {one.because for one in group.curve_quantiles.values()} == {"not_reached"}
@@ -116,7 +116,7 @@ def test_one_failure_gives_a_curve_and_no_weibull(quiet):
 
 def test_a_group_of_one_is_shown_and_called_too_few(quiet):
     answer = quiet.ask("time-to-failure", clock="days", by=["family"])
-    assert [(group.by["family"], group.counts["spells"]) for group in answer.groups] == [("Alta", 2), ("Nova", 2), ("Solo", 1)]
+    assert [(group.by["family"], group.counts["spells"]) for group in answer.groups] == [("Alta", 2), ("Nolm", 2), ("Solo", 1)]
     assert answer.groups[2].drawn_from is None
     assert "too few to say" in answer.groups[2].sentence
     assert [group.same_day.n for group in quiet.ask("cleaning-success", by=["family"]).groups] == [1, 1]

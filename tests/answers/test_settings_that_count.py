@@ -17,7 +17,7 @@ def ten(tmp_path_factory):
     """Ten sticks cleaned on one day at 100 h: two fail the test, three come back after 30 days and 50 h, five hold."""
     cleaned = [f"U{one} {DAY['fit']} clean_flush {'fail' if one < 2 else 'pass'} 100 metered" for one in range(10)]
     back = [f"U{one} {DAY['back']} replace_module pass 150 metered" for one in (2, 3, 4)]
-    units = "unit_id family sticks in_service_on new_or_used\n" + "\n".join(f"U{one} Nova S 2025-01-01 new" for one in range(10))
+    units = "unit_id family sticks in_service_on new_or_used\n" + "\n".join(f"U{one} Nolm S 2025-01-01 new" for one in range(10))
     read = "unit_id read_on hours source\n" + "\n".join(f"U{one} {DAY['end']} 400 meter" for one in range(10))
     return Log(tmp_path_factory.mktemp("ten"), units=units, usage_readings=read, jobs=reports(*cleaned, *back, columns=HOURS))
 
@@ -124,12 +124,12 @@ def test_filters_on_dates_keep_the_jobs_between(ten):
 
 
 def test_a_preventive_clean_ends_the_first_life_unless_set_otherwise(tmp_path):
-    units = "unit_id family sticks in_service_on new_or_used\n" + "\n".join(f"U{one} Nova S 2025-01-01 new" for one in range(3))
+    units = "unit_id family sticks in_service_on new_or_used\n" + "\n".join(f"U{one} Nolm S 2025-01-01 new" for one in range(3))
     jobs = """
     job_id unit_id received_on action    outcome stick family visit_reason finding
-    P1     U0      2025-02-01  clean_air pass    S     Nova   preventive   not_tested
-    F1     U0      2025-03-01  clean_air pass    S     Nova   fault_report fault_confirmed
-    C1     U1      2025-04-01  test_only pass    S     Nova   check        no_fault_found"""
+    P1     U0      2025-02-01  clean_air pass    S     Nolm   preventive   not_tested
+    F1     U0      2025-03-01  clean_air pass    S     Nolm   fault_report fault_confirmed
+    C1     U1      2025-04-01  test_only pass    S     Nolm   check        no_fault_found"""
     log = Log(tmp_path, units=units, jobs=jobs)
     ends, runs = (
         log.ask("time-to-failure", clock="days", settings=EXACT.overlaid({"preventive_clean_censors": one})).groups[0]

@@ -83,7 +83,7 @@ def test_beyond_the_log_the_curve_is_not_reached_and_the_laws_still_are(fleet):
 def test_ten_of_which_none_failed_are_wilsons_ten_of_ten(tmp_path):
     log = Log(tmp_path, units=register(*(f"U{number}" for number in range(10))),
               jobs=f"{HEAD}\nJ1 U99 S Other 2025-06-01 check no_fault_found test_only pass")  # fmt: skip
-    answer = log.ask("time-to-failure", clock="days", where={"family": ["Nova"]}, settings=EXACT.overlaid({"age": 100}))
+    answer = log.ask("time-to-failure", clock="days", where={"family": ["Nolm"]}, settings=EXACT.overlaid({"age": 100}))
     (group,) = answer.groups
     assert (group.surviving_at.curve, group.surviving_at.at_risk) == (wilson(10, 10), 10)
     assert (group.surviving_at.weibull.because, group.surviving_at.lognormal.because) == (Because.NO_FAILURES,) * 2
@@ -91,13 +91,13 @@ def test_ten_of_which_none_failed_are_wilsons_ten_of_ten(tmp_path):
 
 
 def test_a_refused_answer_refuses_the_age_too(tmp_path):
-    jobs = f"{HEAD}\nJ1 U1 S Nova 2025-01-05 fault_report fault_confirmed test_only fail"
+    jobs = f"{HEAD}\nJ1 U1 S Nolm 2025-01-05 fault_report fault_confirmed test_only fail"
     (group,) = Log(tmp_path, jobs=jobs).ask("time-to-failure", clock="days", settings=EXACT.overlaid({"age": 3})).groups
     part = group.surviving_at
     assert {part.curve.because, part.weibull.because, part.lognormal.because} == {Because.FAILURES_ONLY}
 
 
 def test_nothing_watched_has_a_reason_at_every_age(tmp_path):
-    log = Log(tmp_path, units=register("U1"), jobs=f"{HEAD}\nJ1 U1 S Nova 2025-06-01 check no_fault_found test_only pass")
+    log = Log(tmp_path, units=register("U1"), jobs=f"{HEAD}\nJ1 U1 S Nolm 2025-06-01 check no_fault_found test_only pass")
     (group,) = log.ask("recurrence", clock="days", settings=EXACT.overlaid({"age": 3})).groups
     assert group.surviving_at.curve.because is Because.NO_SPELLS

@@ -24,8 +24,8 @@ from tests.pipeline.made_fleet import loaded_fleet
 HEAD = ["family", "grade", "warranty_days", "days", "is_returned", "return_reason", "sale_count"]
 #: Per 100 sales: 5 back on day 10, 5 on day 40, one of them for no fault; the rest watched to the end.
 USUAL = [
-    ("Nova", "A", 90, 10.0, True, "drift", 5), ("Nova", "A", 90, 40.0, True, "other_fault", 4),
-    ("Nova", "A", 90, 40.0, True, "buyer_remorse", 1), ("Nova", "A", 90, 90.0, False, None, 90),
+    ("Nolm", "A", 90, 10.0, True, "drift", 5), ("Nolm", "A", 90, 40.0, True, "other_fault", 4),
+    ("Nolm", "A", 90, 40.0, True, "buyer_remorse", 1), ("Nolm", "A", 90, 90.0, False, None, 90),
 ]  # fmt: skip
 
 
@@ -62,12 +62,12 @@ def test_a_warranty_never_given_cannot_be_told():
     answer = warranty(*USUAL, return_cost=20.0, accepted_warranty_cost=8.0)
     assert answer.groups[0].longest == Longest(None, 0.4, 90, 90, True, True)
     assert "no longer one was given" in answer.sentence
-    few = ("Nova", "A", 365, 365.0, False, None, 5)
+    few = ("Nolm", "A", 365, 365.0, False, None, 5)
     assert "too few were given longer" in warranty(*USUAL, few, return_cost=20.0, accepted_warranty_cost=8.0).sentence
 
 
 def test_recent_sales_are_no_sales_that_held():
-    young = ("Nova", "A", 90, 5.0, False, None, 100)
+    young = ("Nolm", "A", 90, 5.0, False, None, 100)
     answer = warranty(*USUAL, young)
     assert within(answer, 90).returned.estimate == pytest.approx(0.1)
     assert answer.groups[0].counts["still_watched"] == 100
@@ -90,16 +90,16 @@ def test_a_return_that_costs_nothing_or_less_than_accepted_sets_no_end(cost, acc
 
 
 def test_returns_on_the_first_day_leave_no_warranty():
-    answer = warranty(("Nova", "A", 30, 0.5, True, "drift", 9), ("Nova", "A", 30, 30.0, False, None, 91), return_cost=10.0,
+    answer = warranty(("Nolm", "A", 30, 0.5, True, "drift", 9), ("Nolm", "A", 30, 30.0, False, None, 91), return_cost=10.0,
                       accepted_warranty_cost=0.1)  # fmt: skip
     assert answer.groups[0].longest.likely_days == 0
     assert answer.sentence.startswith("No warranty, not even one of a day,")
 
 
 def test_groups_by_family_and_by_grade_are_each_alone():
-    other = [("Vega", None, *one[2:]) for one in USUAL]
+    other = [("Velm", None, *one[2:]) for one in USUAL]
     answer = warranty(*USUAL, *other, ("Tiny", "C", 30, 30.0, False, None, 2), by=("family",))
-    assert [one.by for one in answer.groups] == [{"family": "Nova"}, {"family": "Tiny"}, {"family": "Vega"}]
+    assert [one.by for one in answer.groups] == [{"family": "Nolm"}, {"family": "Tiny"}, {"family": "Velm"}]
     assert answer.groups[1].because is Because.TOO_FEW_AT_RISK
     assert answer.because is None
     assert answer.groups[0].within == warranty(*USUAL).groups[0].within
@@ -117,7 +117,7 @@ def test_the_usual_warranty_is_told_too():
 
 
 def test_reasons_not_known_are_no_faults_and_said():
-    answer = warranty(*USUAL, ("Nova", "A", 90, 20.0, True, None, 5), ("Nova", "A", 90, 20.0, True, "unknown", 1))
+    answer = warranty(*USUAL, ("Nolm", "A", 90, 20.0, True, None, 5), ("Nolm", "A", 90, 20.0, True, "unknown", 1))
     assert answer.groups[0].counts["reason_unknown"] == 6
     assert answer.groups[0].counts["returned_for_fault"] == 9
     assert any("Of 6 of 16 returns the reason is not known" in one for one in answer.warnings)
@@ -128,10 +128,10 @@ def test_nothing_sold_and_too_few_sold():
     assert (nothing.because, nothing.groups) == (Because.NO_SPELLS, [])
     assert nothing.sentence.startswith("Nothing to say")
     assert warranty(by=("family",)).because is Because.NO_SPELLS
-    few = warranty(("Nova", "A", 30, 30.0, False, None, 3), return_cost=10.0, accepted_warranty_cost=1.0)
+    few = warranty(("Nolm", "A", 30, 30.0, False, None, 3), return_cost=10.0, accepted_warranty_cost=1.0)
     assert few.because is Because.TOO_FEW_AT_RISK
     assert few.groups[0].longest.because is Because.TOO_FEW_AT_RISK
-    every = warranty(("Nova", "A", 30, 12.0, True, "drift", 30), return_cost=10.0, accepted_warranty_cost=1.0)
+    every = warranty(("Nolm", "A", 30, 12.0, True, "drift", 30), return_cost=10.0, accepted_warranty_cost=1.0)
     assert every.groups[0].longest.likely_days == 11
     for answer in (nothing, few, every):
         assert not re.search(r"\b(nan|None|inf|NaN|null)\b", warranty_text(answer))
@@ -146,7 +146,7 @@ def test_csv_has_a_row_for_each_group_and_horizon_and_runs_no_formula():
 
 
 def test_other_columns_and_filters_are_refused():
-    for words in ({"by": ["site"]}, {"where": {"family": ["Nova"]}}, {"clock": "days"}, {"case": {"mix": "Nova:3"}}):
+    for words in ({"by": ["site"]}, {"where": {"family": ["Nolm"]}}, {"clock": "days"}, {"case": {"mix": "Nolm:3"}}):
         with pytest.raises(SettingError):
             asked("warranty", **{"by": [], "where": {}, "clock": None, "level": None, "settings": Settings(), **words})
 

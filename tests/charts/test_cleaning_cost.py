@@ -25,7 +25,7 @@ def group_of(found: Planned) -> IntervalGroup:
     nothing = Estimate(0.5, 0.4, 0.6)
     slot = None if found.slot is None else Slot(61.0, found.slot, found.slot_saving, True, 40.0, 90.0)
     return IntervalGroup(
-        {"family": "<b>Nova</b>"}, None, "A sentence.", {}, True, nothing, Restored("open", 10, nothing, False),
+        {"family": "<b>Nolm</b>"}, None, "A sentence.", {}, True, nothing, Restored("open", 10, nothing, False),
         Harm(nothing, 10, False), {}, {"planned": 1.0, "fault": 8.0}, Use(9, 9, 10.0, 20.0, 30.0), found, slot,
     )  # fmt: skip
 

@@ -32,7 +32,7 @@ def test_each_family_has_a_row_with_rank_and_units_and_its_limits():
 
 def test_a_family_of_few_units_is_open_and_its_limits_do_not_squeeze_the_others():
     few = lots_of(("<b>Tiny", "untested", "Alder", 1, 0, 0, 0)).assign(lot_id="T")
-    lines = bought(("Nova", 20, 200.0), ("Vega", 20, 240.0), ("<b>Tiny", 3, 3.0))
+    lines = bought(("Nolm", 20, 200.0), ("Velm", 20, 240.0), ("<b>Tiny", 3, 3.0))
     figure = ranking_figure(ranked(record(pd.concat([USUAL, few])), lines=lines))
     own, thin = dots(figure)
     assert (len(own.x), len(thin.x), thin.marker.symbol) == (2, 1, "circle-open")

@@ -42,5 +42,5 @@ def test_groups_have_a_curve_each_and_the_smallest_are_left_out():
 
 
 def test_a_group_too_small_to_tell_is_faint():
-    figure = warranty_figure(warranty(("Nova", "A", 30, 5.0, True, "drift", 1), ("Nova", "A", 30, 30.0, False, None, 3)))
+    figure = warranty_figure(warranty(("Nolm", "A", 30, 5.0, True, "drift", 1), ("Nolm", "A", 30, 30.0, False, None, 3)))
     assert all(len(trace.line.color) > 7 for trace in lines(figure))

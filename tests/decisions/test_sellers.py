@@ -15,7 +15,7 @@ def lots(rng: np.random.Generator, sellers: dict[str, float], *, each: int = 8, 
     for seller, shift in sellers.items():
         for number in range(each):
             p = 1 / (1 + np.exp(-(0.3 + shift + sd * rng.normal())))
-            rows.append(("untested", "Nova", seller, f"{seller}{number}", rng.binomial(units, p), units))
+            rows.append(("untested", "Nolm", seller, f"{seller}{number}", rng.binomial(units, p), units))
     return pd.DataFrame(rows, columns=["condition", "family", "seller", "lot", "k", "n"])
 
 

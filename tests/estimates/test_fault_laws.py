@@ -26,15 +26,15 @@ def lives(rng, kind: str, family: str, number: int, *, shape: float, scale: floa
 def log() -> pd.DataFrame:
     rng = np.random.default_rng(2)
     frames = [
-        lives(rng, "first_life", "Nova", 300, shape=2.0, scale=600), lives(rng, "first_life", "Vega", 300, shape=2.0, scale=900),
-        lives(rng, "after_clean", "Nova", 300, shape=1.0, scale=300),
-        lives(rng, "after_clean", "Vega", 300, shape=1.0, scale=500),
-        lives(rng, "after_other_repair", "Nova", 4, shape=1.0, scale=300),
+        lives(rng, "first_life", "Nolm", 300, shape=2.0, scale=600), lives(rng, "first_life", "Velm", 300, shape=2.0, scale=900),
+        lives(rng, "after_clean", "Nolm", 300, shape=1.0, scale=300),
+        lives(rng, "after_clean", "Velm", 300, shape=1.0, scale=500),
+        lives(rng, "after_other_repair", "Nolm", 4, shape=1.0, scale=300),
     ]  # fmt: skip
     return pd.concat(frames, ignore_index=True)
 
 
-def laws_of(log, kinds=("first_life", "after_clean", "after_other_repair"), groups=(("Nova",), ("Vega",), ("New",))):
+def laws_of(log, kinds=("first_life", "after_clean", "after_other_repair"), groups=(("Nolm",), ("Velm",), ("New",))):
     return fault_laws(log, kinds=kinds, groups=groups, by=["family"], count=COUNT, rng=np.random.default_rng(1))
 
 
@@ -42,8 +42,8 @@ def test_each_kind_and_family_has_its_own_law(log):
     laws = laws_of(log)
     assert laws.because is None
     for (kind, family), (shape, scale) in {
-        ("first_life", "Nova"): (2.0, 600), ("first_life", "Vega"): (2.0, 900),
-        ("after_clean", "Nova"): (1.0, 300), ("after_clean", "Vega"): (1.0, 500),
+        ("first_life", "Nolm"): (2.0, 600), ("first_life", "Velm"): (2.0, 900),
+        ("after_clean", "Nolm"): (1.0, 300), ("after_clean", "Velm"): (1.0, 500),
     }.items():  # fmt: skip
         cell = laws.cells[(kind, family)]
         assert laws.middle_shape[cell] == pytest.approx(shape, rel=0.12)
@@ -54,7 +54,7 @@ def test_the_draws_are_those_of_the_pooled_fit(log):
     mine = log[log["kind"] == "first_life"]
     shape, scale = pooled_life(mine, by=["family"]).draws(COUNT)
     laws = laws_of(log)
-    cell = laws.cells[("first_life", "Vega")]
+    cell = laws.cells[("first_life", "Velm")]
     assert np.sort(np.exp(laws.log_shape[:, cell])) == pytest.approx(np.sort(shape))
     assert np.sort(np.exp(laws.log_scale[:, cell])) == pytest.approx(np.sort(scale[:, 1]))
 
@@ -63,18 +63,18 @@ def test_few_faults_of_a_kind_borrow_the_law_of_all_and_say_so(log):
     laws = laws_of(log)
     assert laws.borrowed == ("after_other_repair",)
     whole = pooled_life(log, by=["family"]).draws(COUNT)[0]
-    assert np.exp(np.median(laws.log_shape[:, laws.cells[("after_other_repair", "Nova")]])) == pytest.approx(np.median(whole))
+    assert np.exp(np.median(laws.log_shape[:, laws.cells[("after_other_repair", "Nolm")]])) == pytest.approx(np.median(whole))
 
 
 def test_a_family_never_seen_is_told_by_the_others(log):
     laws = laws_of(log)
     spread = np.std(laws.log_scale, axis=0)
-    assert spread[laws.cells[("first_life", "New")]] > 2 * spread[laws.cells[("first_life", "Nova")]]
+    assert spread[laws.cells[("first_life", "New")]] > 2 * spread[laws.cells[("first_life", "Nolm")]]
 
 
 def test_expected_faults_are_the_cumulative_hazard_between_two_ages(log):
     laws = laws_of(log)
-    cell = np.array([laws.cells[("first_life", "Nova")]] * 2)
+    cell = np.array([laws.cells[("first_life", "Nolm")]] * 2)
     shape, scale = laws.middle_shape[cell[0]], laws.middle_scale[cell[0]]
     found = laws.expected(cell, np.array([0.0, 100.0]), np.array([300.0, 100.0]))
     assert found == pytest.approx([(300 / scale) ** shape, 0.0])
@@ -90,7 +90,7 @@ def test_all_failed_at_once_fixes_no_law():
     once = pd.DataFrame(
         {
             "kind": "first_life",
-            "family": "Nova",
+            "family": "Nolm",
             "entry": 0.0,
             "lower": [50.0],
             "upper": [50.0],
@@ -106,11 +106,11 @@ def test_a_law_is_that_of_a_unit_with_factor_one(log):
     factor = np.repeat([0.5, 2.0], 400)
     life = 600 * (rng.exponential(1, 800) / factor) ** 0.5
     rows = pd.DataFrame({
-        "kind": "first_life", "family": "Nova", "entry": 0.0, "lower": np.minimum(life, 700),
+        "kind": "first_life", "family": "Nolm", "entry": 0.0, "lower": np.minimum(life, 700),
         "upper": np.where(life < 700, life, np.inf), "spell_count": 1, "factor": factor,
     })  # fmt: skip
     known, blind = (laws_of(one) for one in (rows, rows.assign(factor=1.0)))
-    cell = known.cells[("first_life", "Nova")]
+    cell = known.cells[("first_life", "Nolm")]
     assert known.middle_shape[cell] == pytest.approx(2.0, rel=0.07)
     assert known.middle_scale[cell] == pytest.approx(600, rel=0.05)
     assert blind.middle_shape[cell] < 1.75
@@ -120,6 +120,6 @@ def test_a_law_is_that_of_a_unit_with_factor_one(log):
 
 
 def test_a_missing_family_is_a_group_of_its_own(log):
-    blank = log.assign(family=log["family"].where(log["family"] != "Vega", None))
-    laws = laws_of(blank, groups=(("Nova",), (None,)))
+    blank = log.assign(family=log["family"].where(log["family"] != "Velm", None))
+    laws = laws_of(blank, groups=(("Nolm",), (None,)))
     assert laws.middle_scale[laws.cells[("first_life", None)]] == pytest.approx(900, rel=0.15)

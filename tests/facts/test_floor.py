@@ -10,10 +10,10 @@ from tests.answers.logs import Log, register
 
 UNITS = """
 unit_id family sticks in_service_on new_or_used usage_class
-A Nova S 2025-01-01 new heavy
-B Nova S 2025-01-01 new light
-C Vega S 2025-01-01 new -
-D Nova S 2025-01-01 used heavy
+A Nolm S 2025-01-01 new heavy
+B Nolm S 2025-01-01 new light
+C Velm S 2025-01-01 new -
+D Nolm S 2025-01-01 used heavy
 """
 #: A 70 h in ten weeks, B 14 h in ten weeks, C none, D 100 h (from 50) in five weeks.
 READINGS = """
@@ -25,7 +25,7 @@ D 2025-03-12 150 meter
 """
 JOBS = """
 job_id unit_id stick family received_on action outcome
-J1 A S Nova 2025-04-01 test_only pass
+J1 A S Nolm 2025-04-01 test_only pass
 """
 STOPS = """
 station_id down_from down_to cause revenue_per_hour
@@ -47,12 +47,12 @@ def test_use_is_of_each_controller_between_its_first_and_last_reading(log):
         by = unit_use(connection, ("family", "usage_class")).set_index(["family", "usage_class"])
     assert (whole["unit_count"], whole["metered_count"]) == (4, 3)
     assert (whole["low_h"], whole["median_h"]) == pytest.approx((1.4 + 0.2 * 5.6, 7.0))
-    assert by.loc[("Nova", "heavy"), ["unit_count", "metered_count"]].tolist() == [2, 2]
-    assert by.loc[("Nova", "heavy"), "median_h"] == pytest.approx((7 + 20) / 2)
-    assert by.loc[("Nova", "light"), "high_h"] == pytest.approx(1.4)
-    vega = by.xs("Vega", level="family").iloc[0]
-    assert (vega["unit_count"], vega["metered_count"]) == (1, 0)
-    assert vega[["low_h", "median_h", "high_h"]].isna().all()
+    assert by.loc[("Nolm", "heavy"), ["unit_count", "metered_count"]].tolist() == [2, 2]
+    assert by.loc[("Nolm", "heavy"), "median_h"] == pytest.approx((7 + 20) / 2)
+    assert by.loc[("Nolm", "light"), "high_h"] == pytest.approx(1.4)
+    velm = by.xs("Velm", level="family").iloc[0]
+    assert (velm["unit_count"], velm["metered_count"]) == (1, 0)
+    assert velm[["low_h", "median_h", "high_h"]].isna().all()
 
 
 def test_times_out_of_use_are_those_of_sticks_that_are_over(log):

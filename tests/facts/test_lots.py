@@ -194,7 +194,7 @@ def told(*jobs: tuple, sales: tuple = (), units: tuple = ()) -> dict[str, pd.Dat
     day = lambda number: dt.date(2025, 1, 1) + dt.timedelta(days=number)  # noqa: E731
     listed = [
         {**dict(zip(HEAD, ("U1", job[1], day(job[0]), day(job[6] if len(job) > 6 else job[0]), *job[2:6], "X"), strict=True)),
-         "family": "Nova", "job_key": f"J{place}", "job_id": f"J{place}"}
+         "family": "Nolm", "job_key": f"J{place}", "job_id": f"J{place}"}
         for place, job in enumerate(jobs)
     ]  # fmt: skip
     sold = [{"unit_id": "U1", "sold_on": day(one[0]), "price": 30.0, "grade": one[1], "warranty_days": 30} for one in sales]
@@ -244,7 +244,7 @@ def test_a_tag_used_again_after_scrap_is_another_controller():
 
 
 def test_a_unit_withdrawn_as_scrapped_is_scrap():
-    register = {"unit_id": "U1", "family": "Nova", "in_service_on": dt.date(2025, 1, 1), "out_of_service_on": dt.date(2025, 1, 9),
+    register = {"unit_id": "U1", "family": "Nolm", "in_service_on": dt.date(2025, 1, 1), "out_of_service_on": dt.date(2025, 1, 9),
                 "out_reason": "scrapped"}  # fmt: skip
     unit = lots_of(told((0, "S", "lot_intake", *NFF), units=(register,)), Settings()).units().iloc[0]
     assert (unit["fate"], plain(unit["finished_on"])) == ("scrap", dt.date(2025, 1, 9))

@@ -33,9 +33,9 @@ def written(bench: Bench) -> dict[str, frozenset[str]]:
 
 def test_signs_and_codes_are_kept_by_column(bench):
     bench.write(
-        "jobs.csv", JOBS + 'J1,U1,L,Nova,2026-01-05,clean_air,pass,"€ 2,50"\nJ2,U1,R,Nova,2026-01-05,clean_air,pass,EUR 3\n'
+        "jobs.csv", JOBS + 'J1,U1,L,Nolm,2026-01-05,clean_air,pass,"€ 2,50"\nJ2,U1,R,Nolm,2026-01-05,clean_air,pass,EUR 3\n'
     )
-    bench.write("lots.csv", LOTS.format(price="lot_price_gbp") + "X,2026-01-02,Nova,5,40\n")
+    bench.write("lots.csv", LOTS.format(price="lot_price_gbp") + "X,2026-01-02,Nolm,5,40\n")
     bench.write("sales.csv", "unit_id,sold_on,price\nU1,2026-02-01,30\n")
     bench.load()
     found = written(bench)
@@ -48,7 +48,7 @@ def test_signs_and_codes_are_kept_by_column(bench):
 
 
 def test_a_file_whose_rows_were_all_replaced_says_nothing_of_the_currency(bench):
-    line = "J1,U1,L,Nova,2026-01-05,clean_air,pass,"
+    line = "J1,U1,L,Nolm,2026-01-05,clean_air,pass,"
     bench.load(bench.write("a/jobs.csv", JOBS + line + "£2\n"))
     bench.load(bench.write("b/jobs.csv", JOBS + line + "EUR 3\n"))
     ((place, words),) = written(bench).items()
@@ -80,8 +80,8 @@ def test_currencies_that_cannot_be_one_are_refused(words):
 
 def test_prices_below_zero_are_set_aside_with_a_reason(bench):
     bench.write("sales.csv", "unit_id,sold_on,price\nU1,2026-02-01,-30\nU2,2026-02-01,30\n")
-    bench.write("prices.csv", "key,valid_from,amount,kind\nNova/A,2026-01-01,-4,resale\nNova/A,2026-01-01,€ 4,resale\n")
-    bench.write("lots.csv", LOTS.format(price="lot_price") + "X,2026-01-02,Nova,5,-40\n")
+    bench.write("prices.csv", "key,valid_from,amount,kind\nNolm/A,2026-01-01,-4,resale\nNolm/A,2026-01-01,€ 4,resale\n")
+    bench.write("lots.csv", LOTS.format(price="lot_price") + "X,2026-01-02,Nolm,5,-40\n")
     bench.load()
     assert sorted(bench.set_aside()) == [(2, "amount", "'-4' is below 0"), (2, "lot_price", "'-40' is below 0"),
                                          (2, "price", "'-30' is below 0")]  # fmt: skip
@@ -89,11 +89,11 @@ def test_prices_below_zero_are_set_aside_with_a_reason(bench):
 
 def test_the_price_of_a_day_is_the_latest_that_began_by_it():
     day = dt.date(2026, 3, 1)
-    rows = [("Nova/A", "2026-01-01", 30, "resale"), ("Nova/A", "2026-03-01", 28, "resale"),
-            ("Nova/A", "2026-03-02", 20, "resale"), ("Novva/B", "2026-01-01", 25, "resale"),
+    rows = [("Nolm/A", "2026-01-01", 30, "resale"), ("Nolm/A", "2026-03-01", 28, "resale"),
+            ("Nolm/A", "2026-03-02", 20, "resale"), ("Nollm/B", "2026-01-01", 25, "resale"),
             ("bench", "2026-01-01", 18, "labour_per_hour"),
-            ("nova", "2026-01-01", 4, "part"), ("clean_air", "2027-01-01", 1, "clean_cost")]  # fmt: skip
-    job = {"job_key": "J1", "job_id": "J1", "unit_id": "U1", "stick": "L", "family": "Nova", "received_on": day,
+            ("nolm", "2026-01-01", 4, "part"), ("clean_air", "2027-01-01", 1, "clean_cost")]  # fmt: skip
+    job = {"job_key": "J1", "job_id": "J1", "unit_id": "U1", "stick": "L", "family": "Nolm", "received_on": day,
            "action": "clean_air", "outcome": "pass", "site_id": "bench"}  # fmt: skip
     connection = filled({
         "price": pd.DataFrame(rows, columns=["key", "valid_from", "amount", "kind"]), "job": pd.DataFrame([job]),
@@ -101,6 +101,6 @@ def test_the_price_of_a_day_is_the_latest_that_began_by_it():
     build(connection, Settings())
     found = prices(connection, day)
     assert [tuple(row) for row in found[["kind", "key", "amount", "is_known"]].itertuples(index=False)] == [
-        ("labour_per_hour", "bench", 18, True), ("part", "nova", 4, True),
-        ("resale", "Nova/A", 28, True), ("resale", "Novva/B", 25, False),
+        ("labour_per_hour", "bench", 18, True), ("part", "nolm", 4, True),
+        ("resale", "Nolm/A", 28, True), ("resale", "Nollm/B", 25, False),
     ]  # fmt: skip

@@ -13,19 +13,19 @@ from tests.facts.warehouse_in_memory import filled
 EXACT = Settings(notice_days=0, quiet_lag_days=0)
 UNITS = """
 unit_id family sticks in_service_on new_or_used out_of_service_on out_reason site_id usage_class
-A Nova S 2025-01-01 new - - north normal
-B Nova S 2025-01-01 new - - north normal
-C Nova S 2025-01-01 new 2025-06-01 stored north normal
-D Vega L+R 2025-01-01 new - - south heavy
-E Vega S 2025-01-01 used - - - -
+A Nolm S 2025-01-01 new - - north normal
+B Nolm S 2025-01-01 new - - north normal
+C Nolm S 2025-01-01 new 2025-06-01 stored north normal
+D Velm L+R 2025-01-01 new - - south heavy
+E Velm S 2025-01-01 used - - - -
 """
 JOBS = """
 job_key unit_id stick family received_on action outcome visit_reason finding sensor_type part_batch_fitted returned_to_service_on
-J1 A S Nova 2025-04-11 clean_open pass fault_report fault_confirmed hall - 2025-04-13
-J2 B S Nova 2025-12-01 clean_open fail fault_report fault_confirmed hall - -
-J3 D L Vega 2025-07-20 replace_module pass fault_report fault_confirmed hall P1 2025-07-24
-J4 D R Vega 2025-12-20 test_only pass check no_fault_found hall - -
-J5 X S Nova 2025-10-01 replace_module pass lot_intake fault_confirmed hall - -
+J1 A S Nolm 2025-04-11 clean_open pass fault_report fault_confirmed hall - 2025-04-13
+J2 B S Nolm 2025-12-01 clean_open fail fault_report fault_confirmed hall - -
+J3 D L Velm 2025-07-20 replace_module pass fault_report fault_confirmed hall P1 2025-07-24
+J4 D R Velm 2025-12-20 test_only pass check no_fault_found hall - -
+J5 X S Nolm 2025-10-01 replace_module pass lot_intake fault_confirmed hall - -
 """
 SALES = """
 unit_id sold_on
@@ -82,7 +82,7 @@ def test_spells_are_those_of_own_sticks_on_both_clocks(fleet):
     watched = fleet.watched()
     assert len(watched) == 7
     assert watched["is_failure"].sum() == 3
-    first = watched[(watched["kind_days"] == "first_life") & (watched["family"] == "Nova")]
+    first = watched[(watched["kind_days"] == "first_life") & (watched["family"] == "Nolm")]
     bounds = sorted(zip(first["lower_days"], first["upper_days"], strict=True))
     assert bounds == [(100.0, 100.0), (151.0, float("inf")), (334.0, 334.0)]
     assert sorted(first["ended_on"]) == [-264.0, -213.0, -30.0]
@@ -95,7 +95,7 @@ def test_spells_are_those_of_own_sticks_on_both_clocks(fleet):
 def test_what_put_faults_right_and_when_they_were_found(fleet):
     repairs = fleet.repairs()
     assert list(zip(repairs["family"], repairs["is_put_right_by_part"], repairs["fault_count"], strict=True)) == [
-        ("Nova", False, 1), ("Vega", True, 1),
+        ("Nolm", False, 1), ("Velm", True, 1),
     ]  # fmt: skip
     faults = fleet.faults(since_days=200)
     assert list(zip(faults["unit_id"], faults["found_on"], strict=True)) == [("B", -30.0), ("D", -164.0)]

@@ -13,20 +13,20 @@ from tests.answers.logs import Log
 MARCH, APRIL = (dt.date(2025, 3, 1), dt.date(2025, 3, 31)), (dt.date(2025, 4, 1), dt.date(2025, 4, 30))
 UNITS = """
 unit_id family sticks in_service_on new_or_used site_id out_of_service_on out_reason
-A Nova S 2025-01-01 new north - -
-B Nova S 2025-03-11 new south 2025-04-10 stored
-C Nova S 2025-01-01 new north - -
-D Nova S 2025-01-01 new north 2025-02-01 sold
+A Nolm S 2025-01-01 new north - -
+B Nolm S 2025-03-11 new south 2025-04-10 stored
+C Nolm S 2025-01-01 new north - -
+D Nolm S 2025-01-01 new north 2025-02-01 sold
 """
 #: A: 2 h a day, bad on 20 March, back on the 24th; bad again on 5 April. B: a fault on the day of its last reading. C: no hours.
 JOBS = """
 job_id unit_id stick family received_on closed_on visit_reason finding action outcome bench_minutes parts_cost station_id
-J1 A S Nova 2025-03-20 2025-03-24 fault_report fault_confirmed clean_open pass 30 - N1
-J2 A S Nova 2025-04-05 2025-04-05 fault_report fault_confirmed replace_module pass 20 4.5 N1
-J3 B S Nova 2025-04-01 2025-04-02 fault_report fault_confirmed clean_open pass 10 - S1
-J4 C S Nova 2025-03-02 2025-03-02 check no_fault_found test_only pass - - N2
-J5 C S Nova 2025-03-03 2025-03-03 fault_report fault_confirmed replace_module pass 5 - N2
-J6 A S Nova 2025-06-30 2025-06-30 check no_fault_found test_only pass 5 - N1
+J1 A S Nolm 2025-03-20 2025-03-24 fault_report fault_confirmed clean_open pass 30 - N1
+J2 A S Nolm 2025-04-05 2025-04-05 fault_report fault_confirmed replace_module pass 20 4.5 N1
+J3 B S Nolm 2025-04-01 2025-04-02 fault_report fault_confirmed clean_open pass 10 - S1
+J4 C S Nolm 2025-03-02 2025-03-02 check no_fault_found test_only pass - - N2
+J5 C S Nolm 2025-03-03 2025-03-03 fault_report fault_confirmed replace_module pass 5 - N2
+J6 A S Nolm 2025-06-30 2025-06-30 check no_fault_found test_only pass 5 - N1
 """
 READINGS = """
 unit_id read_on hours

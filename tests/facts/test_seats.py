@@ -15,14 +15,14 @@ from tests.pipeline.made_fleet import loaded_fleet
 
 UNITS = """
 unit_id family sticks in_service_on new_or_used site_id
-A1 Nova S 2025-01-01 new north
-A2 Nova S 2025-01-01 new north
+A1 Nolm S 2025-01-01 new north
+A2 Nolm S 2025-01-01 new north
 """
 JOBS = """
 job_id unit_id received_on stick family action outcome visit_reason finding usage_hours usage_basis technician
-J1 A1 2025-04-11 S Nova clean_flush pass fault_report fault_confirmed 150 metered ann
-J2 A1 2025-04-21 S Nova replace_module pass fault_report fault_confirmed 160 metered bob
-J3 A2 2025-06-30 S Nova test_only pass check no_fault_found 360 metered ann
+J1 A1 2025-04-11 S Nolm clean_flush pass fault_report fault_confirmed 150 metered ann
+J2 A1 2025-04-21 S Nolm replace_module pass fault_report fault_confirmed 160 metered bob
+J3 A2 2025-06-30 S Nolm test_only pass check no_fault_found 360 metered ann
 """
 READINGS = """
 unit_id read_on hours source

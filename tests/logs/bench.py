@@ -67,7 +67,7 @@ class Bench:
 
 def job(**said: str) -> dict[str, str]:
     """Return one clean job with some cells said otherwise."""
-    clean = {"job_id": "J1", "unit_id": "U1", "stick": "L", "family": "Nova", "received_on": "2026-01-05",
+    clean = {"job_id": "J1", "unit_id": "U1", "stick": "L", "family": "Nolm", "received_on": "2026-01-05",
              "action": "clean_air", "outcome": "pass"}  # fmt: skip
     return clean | said
 

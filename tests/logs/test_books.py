@@ -10,7 +10,7 @@ from pipelines.errors import InputError
 from tests.logs.bench import accounted, job
 
 HEADINGS = list(job())
-ROW = ["J1", "U1", "L", "Nova", dt.datetime(2026, 4, 3), "clean_air", "pass"]
+ROW = ["J1", "U1", "L", "Nolm", dt.datetime(2026, 4, 3), "clean_air", "pass"]
 
 
 def book(path, **sheets: list[list[object]]):
@@ -31,7 +31,7 @@ def path(bench):
 
 
 def test_a_sheet_is_read_with_its_row_numbers(bench, path):
-    two = ["J2", 12, "R", "Nova", dt.date(2026, 4, 4), "opened", "ok"]
+    two = ["J2", 12, "R", "Nolm", dt.date(2026, 4, 4), "opened", "ok"]
     book(path, Jobs=[["Repair log"], [], [*HEADINGS, "Hours (h)"], [None] * 7 + ["h"], [*ROW, 7.25], [], [*two, dt.time(1, 30)]])
     sheet = bench.load(path).sheets[0]
     assert (sheet.sheet, sheet.lines_read, sheet.loaded, sheet.blank, sheet.not_data) == ("Jobs", 7, 2, 1, 4)
@@ -62,7 +62,7 @@ def test_sheets_that_hold_no_table_are_passed_over_and_said(bench, path):
 
 
 def test_two_tables_in_one_workbook_are_both_loaded(bench, path):
-    book(path, Jobs=[HEADINGS, ROW], Units=[["unit_id", "family", "in_service_on"], ["U1", "Nova", dt.datetime(2025, 1, 1)]])
+    book(path, Jobs=[HEADINGS, ROW], Units=[["unit_id", "family", "in_service_on"], ["U1", "Nolm", dt.datetime(2025, 1, 1)]])
     assert [sheet.table for sheet in bench.load(path).sheets] == ["jobs", "units"]
 
 
@@ -103,7 +103,7 @@ def test_a_workbook_named_csv_is_still_a_workbook(bench, path):
 def test_parquet_columns_become_cells(bench):
     frame = pd.DataFrame([job(), job(job_id="J2")]).assign(
         unit_id=[12, 345678901234567890], received_on=pd.to_datetime(["2026-04-03", "2026-04-04"]),
-        usage_hours=[7.25, None], family=pd.Categorical(["Nova", None]),
+        usage_hours=[7.25, None], family=pd.Categorical(["Nolm", None]),
     )  # fmt: skip
     path = bench.folder / "exports" / "jobs.parquet"
     path.parent.mkdir(parents=True)
@@ -111,7 +111,7 @@ def test_parquet_columns_become_cells(bench):
     sheet = bench.load().sheets[0]
     assert (sheet.lines_read, sheet.loaded, sheet.set_aside, accounted(sheet)) == (2, 1, 1, True)
     assert bench.rows("SELECT line, unit_id, received_on, usage_hours, family FROM job") == [
-        (1, "12", dt.date(2026, 4, 3), 7.25, "Nova")
+        (1, "12", dt.date(2026, 4, 3), 7.25, "Nolm")
     ]
     assert bench.set_aside() == [(2, "family", "family is blank")]
 

@@ -81,12 +81,12 @@ def test_batch_text_is_kept_as_it_stands(bench):
 @pytest.mark.parametrize(
     ("name", "text", "column"),
     [
-        ("units.csv", UNITS + "U1,Nova,2026-01-05,2026-01-01,new\n", "out_of_service_on"),
-        ("units.csv", UNITS + "U1,Nova,2026-01-05,,fresh\n", "new_or_used"),
+        ("units.csv", UNITS + "U1,Nolm,2026-01-05,2026-01-01,new\n", "out_of_service_on"),
+        ("units.csv", UNITS + "U1,Nolm,2026-01-05,,fresh\n", "new_or_used"),
         ("sales.csv", "unit_id,sold_on,price,returned_on\nU1,2026-01-05,20,2026-01-01\n", "returned_on"),
         ("sales.csv", "unit_id,sold_on,price,return_reason\nU1,2026-01-05,20,moody\n", "return_reason"),
         ("seats.csv", "unit_id,station_id,from_at,to_at\nU1,S1,2026-01-05 10:00,2026-01-05 09:00\n", "to_at"),
-        ("lots.csv", "lot_id,bought_on,family,units_bought,lot_price\nL1,2026-01-05,Nova,0,100\n", "units_bought"),
+        ("lots.csv", "lot_id,bought_on,family,units_bought,lot_price\nL1,2026-01-05,Nolm,0,100\n", "units_bought"),
         ("readings.csv", "unit_id,read_on,hours\nU1,2026-01-05,-4\n", "hours"),
     ],
 )  # fmt: skip
@@ -122,7 +122,7 @@ def test_day_numbers_are_dates_where_the_whole_column_is_such(bench):
 
 
 def test_the_mapping_gives_words_scales_and_fixed_columns(bench):
-    text = "Tag;Modell;Datum;Arbeit;Ergebnis;Versatz vorher\nU1;Nova;2026-01-05;gewischt;gut;0,075\n"
+    text = "Tag;Modell;Datum;Arbeit;Ergebnis;Versatz vorher\nU1;Nolm;2026-01-05;gewischt;gut;0,075\n"
     bench.load_text(
         text,
         mapping="""
@@ -165,6 +165,6 @@ def test_columns_not_understood_and_wanted_ones_are_told(bench):
 
 def test_sticks_of_a_register_that_cannot_be_read_are_listed_and_left_blank(bench):
     head = "unit_id,family,sticks,in_service_on"
-    bench.load_text(f'{head}\nU1,Nova,"L, R",2026-01-05\nU2,Nova,2,2026-01-05\nU3,Nova,three,2026-01-05\n', name="units.csv")
+    bench.load_text(f'{head}\nU1,Nolm,"L, R",2026-01-05\nU2,Nolm,2,2026-01-05\nU3,Nolm,three,2026-01-05\n', name="units.csv")
     assert bench.column("sticks", "unit") == ["L+R", "L+R", None]
     assert bench.blanked() == [(4, "sticks", "'three' is not a known word for sticks")]

@@ -41,9 +41,9 @@ def test_a_number_says_where_it_was_found():
     assert origin_words([]) == ""
     assert origin_words([Source("part_cost", "setting", 4.0, None, [])]) == "given by you"
     assert origin_words([Source("freight_out", "prices", 4.2, None, [])]) == "from the price list"
-    record = [Source("part_cost", "record", 2.0, 30, ["Nova"]), Source("part_cost", "record", 3.5, 12, ["Vega"])]
-    assert origin_words(record) == "from the record (42 cases): Nova 2; Vega 3.50"
-    both = [Source("part_cost", "prices", 2.0, None, ["Nova"]), Source("part_cost", "record", 3.5, 12, ["Vega"])]
+    record = [Source("part_cost", "record", 2.0, 30, ["Nolm"]), Source("part_cost", "record", 3.5, 12, ["Velm"])]
+    assert origin_words(record) == "from the record (42 cases): Nolm 2; Velm 3.50"
+    both = [Source("part_cost", "prices", 2.0, None, ["Nolm"]), Source("part_cost", "record", 3.5, 12, ["Velm"])]
     assert origin_words(both) == "from the price list and from the record (12 cases)"
 
 

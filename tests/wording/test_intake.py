@@ -22,7 +22,7 @@ def said(folder: Path, text: str, mapping: str = "") -> str:
 
 
 def jobs(*actions: str, on: str = "2026-01-05") -> str:
-    return "\n".join([HEADER, *(f"U{number},L,Nova,{on},{action},pass" for number, action in enumerate(actions))])
+    return "\n".join([HEADER, *(f"U{number},L,Nolm,{on},{action},pass" for number, action in enumerate(actions))])
 
 
 def test_a_check_names_every_unknown_word_so_that_one_mapping_file_settles_them(tmp_path):
@@ -37,7 +37,7 @@ def test_a_check_says_how_many_kinds_of_problem_it_does_not_name(tmp_path):
 
 def test_a_check_says_how_many_headings_it_does_not_name(tmp_path):
     wide = ",".join(f"extra {number}" for number in range(50))
-    text = said(tmp_path, f"{HEADER},{wide}\nU1,L,Nova,2026-01-05,clean_air,pass{',' * 50}\n")
+    text = said(tmp_path, f"{HEADER},{wide}\nU1,L,Nolm,2026-01-05,clean_air,pass{',' * 50}\n")
     assert "'extra 39', and 10 more" in text
 
 

@@ -76,7 +76,7 @@ def test_every_word_of_a_decision_has_a_sentence():
         assert lots.even_sentence(100, "EUR", (even, 0.4 if even is Even.REACHED else None)).startswith("At 100")
     for why in SampleReason:
         count = 3 if why is SampleReason.WORTH_IT else 0
-        assert "Nova" in lots.testing_sentence("Nova", why, count, 2 if count else None, 12.0, "EUR")
+        assert "Nolm" in lots.testing_sentence("Nolm", why, count, 2 if count else None, 12.0, "EUR")
     for action in LotAction:
         for why in LotReason:
             assert lots.arrival_sentence(action, why, 0, None, None).endswith(".")
@@ -111,8 +111,8 @@ def test_a_listing_that_says_working_is_asked_for_its_share():
 
 
 def test_one_unit_works_and_two_work():
-    assert "buy where at least 1 works:" in lots.testing_sentence("Nova", "worth_it", 3, 1, 12.0, "EUR")
-    assert "buy where at least 2 work:" in lots.testing_sentence("Nova", "worth_it", 3, 2, 12.0, "EUR")
+    assert "buy where at least 1 works:" in lots.testing_sentence("Nolm", "worth_it", 3, 1, 12.0, "EUR")
+    assert "buy where at least 2 work:" in lots.testing_sentence("Nolm", "worth_it", 3, 2, 12.0, "EUR")
 
 
 def test_the_bench_and_the_seller_are_said_as_far_as_they_are_known():
@@ -129,7 +129,7 @@ def test_the_bench_and_the_seller_are_said_as_far_as_they_are_known():
 def test_what_a_record_lacks_is_said_once_for_each():
     said = lots.record_warnings(
         condition="salvage", conditions=["untested"], followed=12.4, warranty_days=90, lots=1,
-        borrowed=[("condition", "salvage"), ("family", "Orion"), ("bench work", "Vega")],
+        borrowed=[("condition", "salvage"), ("family", "Orlim"), ("bench work", "Velm")],
     )  # fmt: skip
     assert len(said) == 6
     assert "12 sales watched for 90 days" in said[-1]
@@ -143,7 +143,7 @@ def test_what_a_record_lacks_is_said_once_for_each():
 
 
 def test_a_test_that_surprises_is_said_and_another_is_not():
-    assert lots.surprise_warnings({"Nova": (0.2, 0.9)}) == []
-    few, many = lots.surprise_warnings({"Nova": (0.001, 0.999), "Vega": (1.0, 0.02)})
-    assert "so few working units of Nova" in few
-    assert "so many working units of Vega" in many
+    assert lots.surprise_warnings({"Nolm": (0.2, 0.9)}) == []
+    few, many = lots.surprise_warnings({"Nolm": (0.001, 0.999), "Velm": (1.0, 0.02)})
+    assert "so few working units of Nolm" in few
+    assert "so many working units of Velm" in many
