@@ -90,7 +90,7 @@ def test_prices_below_zero_are_set_aside_with_a_reason(bench):
 def test_the_price_of_a_day_is_the_latest_that_began_by_it():
     day = dt.date(2026, 3, 1)
     rows = [("Nolm/A", "2026-01-01", 30, "resale"), ("Nolm/A", "2026-03-01", 28, "resale"),
-            ("Nolm/A", "2026-03-02", 20, "resale"), ("Nollm/B", "2026-01-01", 25, "resale"),
+            ("Nolm/A", "2026-03-02", 20, "resale"), ("Nolmm/B", "2026-01-01", 25, "resale"),
             ("bench", "2026-01-01", 18, "labour_per_hour"),
             ("nolm", "2026-01-01", 4, "part"), ("clean_air", "2027-01-01", 1, "clean_cost")]  # fmt: skip
     job = {"job_key": "J1", "job_id": "J1", "unit_id": "U1", "stick": "L", "family": "Nolm", "received_on": day,
@@ -102,5 +102,5 @@ def test_the_price_of_a_day_is_the_latest_that_began_by_it():
     found = prices(connection, day)
     assert [tuple(row) for row in found[["kind", "key", "amount", "is_known"]].itertuples(index=False)] == [
         ("labour_per_hour", "bench", 18, True), ("part", "nolm", 4, True),
-        ("resale", "Nolm/A", 28, True), ("resale", "Nollm/B", 25, False),
+        ("resale", "Nolm/A", 28, True), ("resale", "Nolmm/B", 25, False),
     ]  # fmt: skip
