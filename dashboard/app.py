@@ -42,7 +42,7 @@ page = st.navigation({
     "At the bench": [
         st.Page("screens/at_the_bench.py", title="Clean it or replace it?"),
     ],
-}, expanded=True)  # fmt: skip
+}, position="top")  # fmt: skip
 
 
 @st.fragment(run_every=LOOK_EVERY)

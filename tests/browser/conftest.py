@@ -149,7 +149,14 @@ class Visit:
         self.settle()
 
     def go(self, title: str) -> None:
-        self.does(lambda: self.page.get_by_test_id("stSidebarNav").get_by_role("link", name=title).click())
+        link = self.page.get_by_role("menuitem", name=title, exact=True)
+        for section in self.page.get_by_test_id("stTopNavSection").all():
+            section.click()
+            self.page.wait_for_timeout(300)  # the list of a section opens
+            if link.count():
+                break
+            self.page.keyboard.press("Escape")
+        self.does(link.click)
         self.page.get_by_role("heading", level=1).wait_for()
 
     @property
