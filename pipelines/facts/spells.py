@@ -23,12 +23,12 @@ class Spells:
     ) -> None:  # fmt: skip
         self._connection = connection
         self._is_hours = is_hours
-        _ask(connection, kind, is_hours=is_hours, by=by, where=where)
+        ask_spells(connection, kind, is_hours=is_hours, by=by, where=where)
 
     def in_days(self) -> None:
         """Turn from hours to days."""
         self._is_hours = False
-        _say(self._connection, asked_hours=False)
+        say(self._connection, asked_hours=False)
 
     def numbers(self) -> pd.DataFrame:
         """Return one row per group, known age and end: GROUPINGS, is_age_known, is_failure and counts."""
@@ -71,7 +71,7 @@ class Spells:
         return self._rounded("life_usage", grid, {"step": USE_STEP})
 
     def _rounded(self, question: str, grid: float, parameters: Mapping[str, object] | None = None) -> pd.DataFrame:
-        _say(self._connection, asked_grid=grid)
+        say(self._connection, asked_grid=grid)
         self._connection.execute(sql_text("questions", "rounded_spell"))
         frame = self._connection.execute(sql_text("questions", question), parameters).df()
         return typed(frame.rename(columns={"at_time": "at"}))
@@ -137,16 +137,17 @@ class Recurrent:
         return frame.rename(columns={"at_time": "at"})
 
 
-def _ask(
+def ask_spells(
     connection: Connection, kind: str | None, *, is_hours: bool,
     by: Sequence[str], where: Mapping[str, Sequence[str]],
 ) -> None:  # fmt: skip
+    """Open the view `asked_spell`: spells of a kind (None: all), on a clock, split and filtered as `asked_parameters` says."""
     asked = asked_parameters(by, where)
-    _say(connection, asked_kind=kind, asked_hours=is_hours, asked_by=asked.pop("by"), **asked)
+    say(connection, asked_kind=kind, asked_hours=is_hours, asked_by=asked.pop("by"), **asked)
     connection.execute(sql_text("questions", "asked_spell"))
 
 
-def _say(connection: Connection, **values: object) -> None:
+def say(connection: Connection, **values: object) -> None:
     """Set the variables that the views of a question read."""
     for name, value in values.items():
         connection.execute(f"SET VARIABLE {name} = $value", {"value": value})
@@ -156,5 +157,5 @@ def _place_spells(connection: Connection, *, is_hours: bool, by: Sequence[str], 
     for name in (*by, *where):
         if name in GROUPINGS and name not in MODULE_GROUPINGS:
             raise InputError(f"Whole histories have no {name}.", f"Take {', '.join(MODULE_GROUPINGS)}.")
-    _ask(connection, None, is_hours=is_hours, by=by, where=where)
+    ask_spells(connection, None, is_hours=is_hours, by=by, where=where)
     connection.execute(sql_text("questions", "spell_zero"), {"is_hours": is_hours})

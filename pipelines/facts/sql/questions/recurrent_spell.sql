@@ -12,10 +12,9 @@ WITH unit_known AS (
     FROM slot LEFT JOIN module ON module.slot_no = slot.slot_no AND module.module_no = 0
     GROUP BY slot.unit_no
 ), placed AS (
-    SELECT asked_spell.*, slot.unit_no, spell_zero.zero_at
+    SELECT asked_spell.*, spell_zero.zero_at
     FROM asked_spell
     JOIN spell_zero ON spell_zero.spell_no = asked_spell.spell_no
-    JOIN slot ON slot.slot_no = asked_spell.slot_no
     WHERE asked_spell.has_length AND spell_zero.zero_at IS NOT NULL
 ), unit_origin AS (
     SELECT

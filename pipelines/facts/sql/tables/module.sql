@@ -7,7 +7,7 @@ WITH used_by AS (
     FROM walk GROUP BY slot_no, module_no
 ), fitting AS (
     -- the job that fitted it is the last one of the module before
-    SELECT walk.slot_no, walk.module_no + 1 AS module_no, walk.visit_no, job.part_batch_fitted
+    SELECT walk.slot_no, walk.module_no + 1 AS module_no, walk.visit_no, walk.event_day, job.part_batch_fitted
     FROM walk JOIN job ON job.rowid = walk.visit_no
     WHERE walk.is_replacing
 ), seen AS (
@@ -31,6 +31,9 @@ SELECT
     every_module.module_no,
     fitting.visit_no IS NOT NULL AS is_fitted_here,
     coalesce(fitting.part_batch_fitted, seen.batch_found) AS batch,
+    fitting.part_batch_fitted AS batch_fitted,
+    seen.batch_found,
+    fitting.event_day AS fitted_day,
     coalesce(
         nullif(part_batch.sensor_type, 'unknown'),
         CASE WHEN fitting.visit_no IS NOT NULL THEN seen.sensor_seen END,
