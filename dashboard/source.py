@@ -144,8 +144,8 @@ def fault_rates(chosen: Settings) -> FaultRates:
 
 
 def bench(chosen: Settings | None = None) -> BenchRecord:
-    """Return what the log says of cleaning single sticks, read once for each load and warranty."""
-    return _bench(stamp(), (chosen or settings()).warranty_days)
+    """Return what the log says of cleaning single sticks, read once for each load, under the warranty of these settings."""
+    return _bench(stamp()).under(chosen or settings())
 
 
 def bench_costs(family: str | None) -> tuple[list[Source], list[Missing]]:
@@ -285,10 +285,10 @@ def _seats(stamp: str) -> SeatRecord:
         return seat_record(cursor)
 
 
-@st.cache_resource(max_entries=4, show_spinner="Reading the cleans …")
-def _bench(stamp: str, warranty_days: int | None) -> BenchRecord:
+@st.cache_resource(max_entries=2, show_spinner="Reading the cleans …")
+def _bench(stamp: str) -> BenchRecord:
     with _cursor(stamp) as cursor:
-        return bench_record(cursor, replace(settings(), warranty_days=warranty_days), lots=_lots(stamp))
+        return bench_record(cursor, settings(), lots=_lots(stamp))
 
 
 @st.cache_resource(max_entries=40, show_spinner=False)

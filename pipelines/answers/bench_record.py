@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cache, cached_property, partial
 
 import pandas as pd
 
@@ -12,34 +13,50 @@ from pipelines.answers.lot_gathering import Gathering
 from pipelines.answers.lot_record import LotRecord, lot_record
 from pipelines.answers.question import LEVEL
 from pipelines.answers.spells import grid_for
-from pipelines.estimates.hold_after_pass import Holds, hold_after_pass
+from pipelines.estimates.hold_after_pass import Holds, PartHolds, hold_after_pass, part_hold
 from pipelines.estimates.reliability import Reliability, out_of_sample
 from pipelines.estimates.triage import Triage, triage
 from pipelines.facts.read import Attempts, Connection
-from pipelines.facts.readings import attempt_readings, bench_work
+from pipelines.facts.readings import attempt_readings, bench_work, part_holds
 from pipelines.logs.aliases import Aliases, stored
 from pipelines.settings import Settings
 
 
 @dataclass(frozen=True)
 class BenchRecord:
-    """attempts, work: frames of `pipelines.facts.readings`; triage, holds: what they say of passing, and of holding for
-    `warranty_days` (None: no warranty, so nothing has to hold).
+    """attempts, work: frames of `pipelines.facts.readings`; triage: what they say of passing; held: what the log says of holding,
+    by days: of cleans that passed, and of new parts.
 
-    is_warranty_usual: neither settings nor sales give a warranty, the setting `horizon` stands for it. lots: for prices, sales
-    and the log's window; families: all that have bench work; aliases: the user's other words.
+    warranty_days: for which a repair has to hold. is_warranty_usual: neither settings nor sales give a warranty, the setting
+    `horizon` stands for it. lots: for prices, sales and the log's window; families: all that have bench work; aliases: the
+    user's other words.
     """
 
     lots: LotRecord
     attempts: pd.DataFrame
     work: pd.DataFrame
     triage: Triage
-    holds: Holds | None
+    held: Callable[[float], tuple[Holds, PartHolds]]
     warranty_days: float
     is_warranty_usual: bool
     families: list[str]
     aliases: Aliases
     level: float
+
+    @property
+    def holds(self) -> Holds | None:
+        """What cleans that passed hold over the warranty; None without one, as nothing then has to hold."""
+        return self.held(self.warranty_days)[0] if self.warranty_days else None
+
+    @property
+    def part_holds(self) -> PartHolds | None:
+        """The same of new parts."""
+        return self.held(self.warranty_days)[1] if self.warranty_days else None
+
+    def under(self, settings: Settings) -> BenchRecord:
+        """Return the record with the warranty of these settings; what the log says of it is worked out once for each warranty."""
+        days, is_usual = _warranty(self.lots, settings)
+        return self if days == self.warranty_days else replace(self, warranty_days=days, is_warranty_usual=is_usual)
 
     @cached_property
     def depths(self) -> list[str | None]:
@@ -75,17 +92,27 @@ def bench_record(
     lots: read already. Raises InputError where money is in several currencies.
     """
     lots = lots or lot_record(connection)
-    given = Gathering(lots, [], settings).warranty_days
-    days = settings.horizon if given is None else float(given)
+    days, is_usual = _warranty(lots, settings)
     attempts, work = attempt_readings(connection), bench_work(connection)
     return BenchRecord(
-        lots=lots, attempts=attempts, work=work, triage=triage(attempts),
-        holds=_holds(connection, settings, days, level) if days else None, warranty_days=days, is_warranty_usual=given is None,
+        lots=lots, attempts=attempts, work=work, triage=triage(attempts), held=_held_of(connection, settings, level),
+        warranty_days=days, is_warranty_usual=is_usual,
         families=sorted({*work["family"].dropna(), *attempts["family"].dropna()}), aliases=stored(connection), level=level,
     )  # fmt: skip
 
 
-def _holds(connection: Connection, settings: Settings, days: float, level: float) -> Holds:
+def _warranty(lots: LotRecord, settings: Settings) -> tuple[float, bool]:
+    """Return the days for which a repair has to hold, and whether the setting `horizon` stands for them."""
+    given = Gathering(lots, [], settings).warranty_days
+    return (settings.horizon, True) if given is None else (float(given), False)
+
+
+def _held_of(connection: Connection, settings: Settings, level: float) -> Callable[[float], tuple[Holds, PartHolds]]:
+    """Read how long cleans and new parts held; what that says of a number of days is worked out when first asked for."""
     cleans = Attempts(connection, by=("family", "attempt_number"), where={})
-    counts = cleans.counts(is_hours=False, grid=grid_for(settings, *cleans.size()))
-    return hold_after_pass(counts, horizon=days, level=level)
+    grid = grid_for(settings, *cleans.size())
+    return cache(partial(_held, cleans.counts(is_hours=False, grid=grid), part_holds(connection, grid=grid), level))
+
+
+def _held(cleans: pd.DataFrame, parts: pd.DataFrame, level: float, days: float) -> tuple[Holds, PartHolds]:
+    return hold_after_pass(cleans, horizon=days, level=level), part_hold(parts, horizon=days, level=level)

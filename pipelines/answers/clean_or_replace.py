@@ -96,25 +96,29 @@ class _Always:
 
 def _advice(record: BenchRecord, case: BenchCase, coming: _Coming, known: _Known) -> CleanOrReplace:
     money = known.costs(case.family, list(coming))
-    advised = {depth: clean_or_replace(one, money.costs[depth], mechanism=case.mechanism) for depth, one in coming.items()}
+    part = None if record.part_holds is None else record.part_holds.draws(case.family)
+    advised = {
+        depth: clean_or_replace(one, money.costs[depth], mechanism=case.mechanism, part_holds=part)
+        for depth, one in coming.items()
+    }
     depth = _best(record, case, coming, advised)
     one, told = coming[depth], advised[depth]
     is_known = isinstance(one, ComingCleans)
     passes = _share(one.passes[:, 0], record.level) if is_known else Estimate.refused(one)
-    holds = _holds(record, case)
+    holds, part_holds = _holds(record, case)
     unlike = [] if one is not Because.UNLIKE_ANY else _unlike(record, case)
     missing = money.missing if is_known else []
     return CleanOrReplace(
         question=Question.CLEAN_OR_REPLACE, case=case, currency=record.lots.currency, level=record.level,
         log_start=record.lots.log_start, log_end=record.lots.log_end, settings=known.settings.as_plain(), because=told.because,
         sentence=words.advice_sentence(
-            told, passes, holds, depth=depth, warranty_days=record.warranty_days, currency=record.lots.currency,
+            told, passes, holds, part_holds, depth=depth, warranty_days=record.warranty_days, currency=record.lots.currency,
             unlike=unlike, first_number=case.attempt_number, missing=[one.name for one in missing],
         ),
-        warnings=_warnings(record, case, told, money), asked_for=missing, not_weighed=money.not_weighed,
+        warnings=_warnings(record, case, told, money, holds, part_holds), asked_for=missing, not_weighed=money.not_weighed,
         sources=known.costs(case.family, [depth]).sources, warranty_days=record.warranty_days,
         rests_on=_rests_on(record, case, depth), unlike=unlike, depth=depth, pass_chance=passes, hold_chance=holds,
-        costs=money.costs[depth], course=told.course,
+        part_hold_chance=part_holds, costs=money.costs[depth], course=told.course,
         expected_cost={str(course): cost for course, cost in told.expected_cost.items()}, margin=told.margin,
         sure_share=told.sure_share, is_close=told.is_close, is_rule_of_thumb=told.is_rule_of_thumb,
         clean_until=told.clean_until, after_cleans=told.after_cleans, coming=_next(one),
@@ -148,10 +152,11 @@ def _share(drawn: np.ndarray, level: float) -> Estimate:
     return Estimate(float(drawn.mean()), float(low), float(high))
 
 
-def _holds(record: BenchRecord, case: BenchCase) -> Estimate:
+def _holds(record: BenchRecord, case: BenchCase) -> tuple[Estimate, Estimate]:
+    """Return the chances that the next clean, if it passes, and a new part hold over the warranty."""
     if record.holds is None:
-        return Estimate(1.0, 1.0, 1.0)
-    return record.holds.chance(case.family, case.attempt_number)
+        return Estimate(1.0, 1.0, 1.0), Estimate(1.0, 1.0, 1.0)
+    return record.holds.chance(case.family, case.attempt_number), record.part_holds.chance(case.family)
 
 
 def _next(coming: ComingCleans | Because) -> list[NextClean]:
@@ -173,9 +178,12 @@ def _unlike(record: BenchRecord, case: BenchCase) -> list[str]:
     return alone or [name for name in ("family", "sensor_type") if said.get(name) is not None]
 
 
-def _warnings(record: BenchRecord, case: BenchCase, told: Advice, money: BenchMoney) -> list[str]:
+def _warnings(
+    record: BenchRecord, case: BenchCase, told: Advice, money: BenchMoney, holds: Estimate, part_holds: Estimate
+) -> list[str]:  # fmt: skip
     return words.bench_warnings(
         mechanism=case.mechanism, worn_attempts=record.alike(mechanism=case.mechanism) if case.mechanism else None,
         course=told.course, warranty_days=record.warranty_days, is_warranty_usual=record.is_warranty_usual,
         not_weighed=[one.name for one in money.not_weighed], assumed=case.assumed, is_told=told.because is None,
+        is_hold_known=holds.estimate is not None, is_part_hold_known=part_holds.estimate is not None,
     )  # fmt: skip

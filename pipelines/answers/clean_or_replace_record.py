@@ -73,6 +73,7 @@ class CleanOrReplace(PricedRecord):
     depth: str | None
     pass_chance: Estimate
     hold_chance: Estimate
+    part_hold_chance: Estimate
     costs: Costs
     course: Course | None
     expected_cost: dict[str, float]

@@ -64,37 +64,47 @@ class Advice:
     is_rule_of_thumb: bool = False
 
 
-def clean_or_replace(coming: ComingCleans | Because, costs: Costs, *, mechanism: str | None = None) -> Advice:
+def clean_or_replace(
+    coming: ComingCleans | Because, costs: Costs, *, mechanism: str | None = None, part_holds: np.ndarray | None = None
+) -> Advice:
     """Advise on one stick.
 
     coming: draws, or why the record tells nothing of such a stick. A worn track or wiper then gets the rule of thumb: cleaning
-    does not give it back, fit a new part.
-    One clean more costs c_clean + p (1 − h) (c_back + c_replace) + (1 − p) · what comes after; a new part is taken to hold.
-    So one clean is worth it where p [c_replace − (1 − h)(c_back + c_replace)] > c_clean. Of several, the number of cleans with
-    the least expected cost over the draws is taken; after the last comes the cheaper of new part and scrap.
+    does not give it back, fit a new part. part_holds: draws of the chance that a new part holds, as many as those of `coming`;
+    None: it is taken to hold every time.
+    A new part costs N = c_replace + (1 − h_new) (c_back + c_replace), one clean more c_clean + p (1 − h) (c_back + c_replace)
+    + (1 − p) · what comes after. So one clean is worth it where p [N − (1 − h)(c_back + c_replace)] > c_clean. Of several, the
+    number of cleans with the least expected cost over the draws is taken; after the last comes the cheaper of new part and scrap.
+    Where nothing tells whether cleans hold, they are taken to: a clean that does not pay even so is not advised, and one that
+    would is refused as `no_follow_up`.
+    Raises InputError on part_holds that are no shares, or of another number.
     """
     if isinstance(coming, Because):
         return _by_thumb(coming, mechanism)
     if costs.missing:
         return _refused(Because.NOT_GIVEN, costs.missing)
-    others = {Course.NEW_PART: costs.replace_cost}
+    size = len(coming.passes)
+    holds = np.ones(size) if part_holds is None else part_holds
+    if np.shape(holds) != (size,) or not ((holds >= 0) & (holds <= 1)).all():
+        raise InputError("The draws of what new parts hold do not fit.", "Give one share for each draw of the cleans.")
+    others = {Course.NEW_PART: costs.replace_cost + (1 - holds) * (costs.return_cost + costs.replace_cost)}
     if costs.working_value is not None and costs.scrap_value is not None:
-        others[Course.SCRAP] = max(costs.working_value - costs.scrap_value, 0.0)
-    last = min(others, key=others.get)
+        others[Course.SCRAP] = np.full(size, max(costs.working_value - costs.scrap_value, 0.0))
+    last = min(others, key=lambda course: others[course].mean())
     by_cleans = _cost_of_cleaning(coming, costs, others[last])
     count = int(np.argmin([one.mean() for one in by_cleans]))
-    drawn = {Course.CLEAN_FIRST: by_cleans[count]} | {
-        course: np.full(len(coming.passes), cost) for course, cost in others.items()
-    }
+    drawn = {Course.CLEAN_FIRST: by_cleans[count]} | others
     expected = {course: float(cost.mean()) for course, cost in drawn.items()}
     course, second = sorted(expected, key=expected.get)[:2]
+    if course is Course.CLEAN_FIRST and not coming.is_hold_known:
+        return _by_thumb(Because.NO_FOLLOW_UP, mechanism)
     rest = np.min([cost for other, cost in drawn.items() if other is not course], axis=0)
     sure = float((drawn[course] < rest).mean())
     until = coming.first_number + count if course is Course.CLEAN_FIRST else None
     return Advice(course, expected, expected[second] - expected[course], sure, sure < SURE, until, last)
 
 
-def _cost_of_cleaning(coming: ComingCleans, costs: Costs, otherwise: float) -> list[np.ndarray]:
+def _cost_of_cleaning(coming: ComingCleans, costs: Costs, otherwise: np.ndarray) -> list[np.ndarray]:
     """Return the cost of up to 1, 2, … cleans and then the other course, by draw."""
     found = []
     spent, reached = np.zeros(len(coming.passes)), np.ones(len(coming.passes))

@@ -24,12 +24,14 @@ _AT_ONCE = 200
 class ComingCleans:
     """first_number: how-many-th clean of its module the next one is; passes, holds: draws of the chances, (draws, cleans).
 
+    is_hold_known: false where no clean that passed was followed long enough: holds are then 1, the best that may be.
     Raises InputError unless these are shares (0–1) of one shape.
     """
 
     first_number: int
     passes: np.ndarray
     holds: np.ndarray
+    is_hold_known: bool = True
 
     def __post_init__(self) -> None:
         is_shaped = np.ndim(self.passes) == 2 and np.shape(self.passes) == np.shape(self.holds) and np.size(self.passes) > 0
@@ -74,13 +76,13 @@ def coming_cleans_of(triage: Triage, holds: Holds, sticks: Sequence[Mixed], *, m
         held = [holds.draws(stick[0][1].get("family"), first + later) for later in range(most)]
         if refused or not like[0]:
             found.append(refused or Because.UNLIKE_ANY)
-        elif held[0] is None:
-            found.append(Because.NO_FOLLOW_UP)
         else:
             known = most if like.all() else int(np.argmin(like))
             share = np.array([one for one, _ in stick])
             passes = np.tensordot(drawn.of(start, end).reshape(-1, len(stick), most), share, axes=(1, 0))[:, :known]
-            found.append(ComingCleans(first, np.clip(passes, 0, 1), np.column_stack(held[:known])))
+            is_hold_known = held[0] is not None
+            kept = np.column_stack(held[:known]) if is_hold_known else np.ones((DRAWS, known))
+            found.append(ComingCleans(first, np.clip(passes, 0, 1), kept, is_hold_known))
     return found
 
 

@@ -1,4 +1,4 @@
-"""The chance that a clean that passed holds over a warranty: followed as long as they were, families borrowing."""
+"""The chance that a clean that passed, or a new part, holds over a warranty: as far as followed, families borrowing."""
 
 from __future__ import annotations
 
@@ -17,6 +17,8 @@ from pipelines.vocabulary import Because
 
 #: Later cleans of one module are judged together with this one.
 LAST_NUMBER = 3
+#: New parts are drawn in another order than cleans: what is not known of the two is not the same.
+SEED = 20_261_125
 
 
 @dataclass(frozen=True)
@@ -49,6 +51,33 @@ class Holds:
         told = {one.method: at for at, one in enumerate(cells) if one.family == family and one.share.estimate is not None}
         before = [number for number in told if number <= attempt_number]
         return told[max(before)] if before else next(iter(told.values()), None)
+
+
+@dataclass(frozen=True)
+class PartHolds:
+    """Shares of fitted modules that hold over the horizon, by family; `count` modules were watched, for however long."""
+
+    count: int
+    _holds: Holds
+
+    def chance(self, family: str | None) -> Estimate:
+        """Return the share with limits; a family not on record (or None) borrows from all. Refused as `Holds.chance`."""
+        return self._holds.chance(family, 1)
+
+    def draws(self, family: str | None) -> np.ndarray | None:
+        """Return draws of the share, (DRAWS,), the same in every call; None where it is refused."""
+        drawn = self._holds.draws(family, 1)
+        return None if drawn is None else np.random.default_rng(SEED).permutation(drawn)
+
+
+def part_hold(parts: pd.DataFrame, *, horizon: float, level: float = 0.95) -> PartHolds:
+    """Estimate which share of fitted modules was still good after `horizon` days, as `hold_after_pass` does of first cleans.
+
+    parts: counts per `family`, `at` (days watched), `is_failure`, `part_count`. Raises InputError.
+    """
+    require_columns(parts, ["part_count"])
+    fitted = parts.rename(columns={"part_count": "attempt_count"}).assign(is_passed=True, attempt_number=1)
+    return PartHolds(int(parts["part_count"].sum()), hold_after_pass(fitted, horizon=horizon, level=level))
 
 
 def hold_after_pass(attempts: pd.DataFrame, *, horizon: float, level: float = 0.95) -> Holds:

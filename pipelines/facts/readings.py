@@ -32,6 +32,14 @@ def bench_work(connection: Connection) -> pd.DataFrame:
     return connection.execute(sql_text("questions", "bench_work")).df()
 
 
+def part_holds(connection: Connection, *, grid: float) -> pd.DataFrame:
+    """Return how long modules fitted by jobs of this log were good: family, at (days watched), is_failure, part_count.
+
+    grid: steps of days that `at` is rounded to, 0 for none.
+    """
+    return connection.execute(sql_text("questions", "part_hold"), {"grid": grid}).df().rename(columns={"at_time": "at"})
+
+
 def cleans_so_far(connection: Connection, units: Sequence[str]) -> pd.DataFrame:
     """Return one row per stick of these units that the log knows: unit_id, stick, family, sensor_type, clean_count,
     failed_tries: the cleans of the module that is in it now, and those of them since one passed.

@@ -61,8 +61,8 @@ def days_words(days: float) -> str:
 
 
 def advice_sentence(
-    told: Advised, passes: Estimate, holds: Estimate, *, depth: str | None, warranty_days: float, currency: str | None,
-    unlike: Sequence[str], first_number: int, missing: Sequence[str],
+    told: Advised, passes: Estimate, holds: Estimate, part_holds: Estimate, *, depth: str | None, warranty_days: float,
+    currency: str | None, unlike: Sequence[str], first_number: int, missing: Sequence[str],
 ) -> str:  # fmt: skip
     """Say what to do with a stick, the chances, the costs and when to stop; or why nothing can be advised."""
     if told.is_rule_of_thumb:
@@ -71,16 +71,22 @@ def advice_sentence(
         )
     if passes.estimate is None:
         return f"No advice on this stick. {_refused(told.because, unlike)}"
-    chances = _chances(passes, holds, warranty_days)
+    chances = _chances(passes, holds, part_holds, warranty_days)
     how = f" ({value_words('depth', depth)})" if depth else ""
     if told.because is Because.NOT_GIVEN:
         return f"A clean{how} passes in {chances} {_asked_for(missing)}"
+    if told.because is Because.NO_FOLLOW_UP:
+        return (
+            f"A clean{how} passes in {chances} Whether it holds {days_words(warranty_days)} cannot be told: no clean that passed "
+            "was followed that long yet. Give a warranty of 0 days to weigh passing alone."
+        )
     return " ".join([_head(told, how, chances), _costs(told, currency), *_stop(told, first_number)])
 
 
 def bench_warnings(
     *, mechanism: str | None, worn_attempts: tuple[int, int] | None, course: Course | None, warranty_days: float,
-    is_warranty_usual: bool, not_weighed: Sequence[str], assumed: Sequence[str], is_told: bool,
+    is_warranty_usual: bool, not_weighed: Sequence[str], assumed: Sequence[str], is_told: bool, is_hold_known: bool,
+    is_part_hold_known: bool,
 ) -> list[str]:  # fmt: skip
     """Say what to mind. worn_attempts: cleans on record of the same mechanism, and how many passed."""
     said = []
@@ -95,10 +101,15 @@ def bench_warnings(
             f"Neither settings nor sales say how long a repair must hold: {days_words(warranty_days)} are taken (setting "
             "horizon), and what fails before counts as a return. Set warranty_days for your own."
         )
-    if is_told:
+    if is_told and not is_hold_known:
         said.append(
-            f"A new part is taken to pass{' and to hold' if warranty_days else ''} every time; how often it does not is not "
-            "worked out. That makes a new part look cheaper than it is, so the advice tilts to replacing where costs lie close."
+            f"No clean that passed was followed {days_words(warranty_days)}, so each is taken to hold: even so cleaning first is "
+            "not the cheapest."
+        )
+    if is_told and not is_part_hold_known:
+        said.append(
+            f"No new part was followed {days_words(warranty_days)}, so each is taken to hold. That makes a new part look cheaper "
+            "than it is, so the advice tilts to replacing where costs lie close."
         )
     if is_told and not_weighed:
         said.append(f"Scrapping is not weighed; for that give {_listed([said_words(name) for name in not_weighed])}.")
@@ -122,6 +133,8 @@ def calibration_sentence(attempts: int, brier: float, plain_brier: float, slope:
         f"they miss by {share_words(better)} less than if each were given the plain share"
         if better > 0 else "they are no better than the plain share"
     )  # fmt: skip
+    if slope.because is Because.ONE_RESULT:
+        return f"Whether these chances come true cannot be told: {reason_words(slope.because)}."
     head = (
         f"Each of {counted(attempts, 'clean')} on record was predicted from other controllers: {gain} (Brier score {brier:.3f})."
     )
@@ -145,11 +158,12 @@ def _refused(because: Because, unlike: Sequence[str]) -> str:
     return f"{reason[0].upper()}{reason[1:]}{why}."
 
 
-def _chances(passes: Estimate, holds: Estimate, warranty_days: float) -> str:
+def _chances(passes: Estimate, holds: Estimate, part_holds: Estimate, warranty_days: float) -> str:
     found = f"{of_ten_words(passes.estimate)} such cases ({limits_words(passes.low, passes.high, share_words)})"
     if not warranty_days or holds.estimate is None:
         return f"{found}."
-    return f"{found}, and {of_ten_words(holds.estimate)} of those hold {days_words(warranty_days)}."
+    parts = f" (new parts: {of_ten_words(part_holds.estimate)})" if part_holds.estimate is not None else ""
+    return f"{found}, and {of_ten_words(holds.estimate)} of those hold {days_words(warranty_days)}{parts}."
 
 
 def _head(told: Advised, how: str, chances: str) -> str:

@@ -27,6 +27,7 @@ GIVEN = Settings().overlaid({
     "return_cost": 12, "warranty_days": 90,
 })  # fmt: skip
 ALL = GIVEN.overlaid({"resale_price": 30, "selling_fee_share": 0.1, "freight_out": 4, "harvest_value": 5})
+CHEAP = GIVEN.overlaid({"part_cost": 0, "replace_minutes": 5, "return_cost": 6})
 DEAR = ALL.overlaid({"part_cost": 200, "return_cost": 220, "resale_price": 900})
 CASE = {"family": "Corvath", "mode": "jitter", "sensor_type": "carbon_pot", "af_rest_offset_pct": "6", "attempt_number": "1"}
 COMPUTER_WORD = r"\b(nan|None|inf|NaN|NaT|null)\b"
@@ -89,20 +90,25 @@ def test_a_cost_that_nothing_gives_is_asked_for_and_nothing_is_advised(record):
     assert "--set return_cost=" in bench_text(answer)
 
 
-@pytest.mark.parametrize(("settings", "course"), [(GIVEN, Course.NEW_PART), (DEAR, Course.CLEAN_FIRST)])
+@pytest.mark.parametrize(("settings", "course"), [(CHEAP, Course.NEW_PART), (DEAR, Course.CLEAN_FIRST)])
 def test_the_expected_cost_is_that_of_the_draws_by_the_formula(record, settings, course):
-    """One clean, then the cheaper of the others: c + p (1 − h)(b + r) + (1 − p) r, over up to five cleans."""
+    """One clean, then the cheaper of the others: c + p (1 − h)(b + r) + (1 − p) n, up to five times; n = r + (1 − g)(b + r)."""
     answer = told(record, CASE | {"depth": "flush"}, settings)
     case = {"family": "Corvath", "mode": "jitter", "sensor_type": "carbon_pot", "depth": "flush", "af_rest_offset_pct": 6.0,
             "attempt_number": 1}  # fmt: skip
     coming = coming_cleans(record.triage, record.holds, case)
     of, means = answer.costs, []
-    others = min(answer.expected_cost[course] for course in (Course.NEW_PART, Course.SCRAP) if course in answer.expected_cost)
+    returned, held = of.return_cost + of.replace_cost, record.part_holds.draws("Corvath")
+    assert answer.part_hold_chance.estimate == pytest.approx(held.mean(), abs=0.01)
+    assert answer.expected_cost[Course.NEW_PART] == pytest.approx(of.replace_cost + (1 - held.mean()) * returned, rel=1e-9)
+    others = of.replace_cost + (1 - held) * returned
+    if answer.expected_cost.get(Course.SCRAP, np.inf) < others.mean():
+        others = np.full(len(held), answer.expected_cost[Course.SCRAP])
     for count in range(1, coming.passes.shape[1] + 1):
-        cost = np.full(len(coming.passes), others)
+        cost = others
         for clean in reversed(range(count)):
             p, h = coming.passes[:, clean], coming.holds[:, clean]
-            cost = of.clean_cost + p * (1 - h) * (of.return_cost + of.replace_cost) + (1 - p) * cost
+            cost = of.clean_cost + p * (1 - h) * returned + (1 - p) * cost
         means.append(cost.mean())
     assert answer.expected_cost[Course.CLEAN_FIRST] == pytest.approx(min(means), rel=1e-9)
     assert answer.pass_chance.estimate == pytest.approx(coming.passes[:, 0].mean())
@@ -160,6 +166,15 @@ def test_without_a_warranty_whatever_passes_holds(fleet):
     assert (answer.hold_chance.estimate, answer.warranty_days) == (1.0, 0)
     assert "hold" not in answer.sentence
     assert all(one.hold_chance == 1 for one in answer.coming)
+
+
+def test_another_warranty_is_told_by_the_same_record(fleet, record):
+    settings = GIVEN.overlaid({"warranty_days": 30})
+    moved, anew = record.under(settings), bench_record(fleet, settings)
+    assert moved.triage is record.triage
+    assert told(moved, settings=settings) == told(anew, settings=settings)
+    assert moved.under(GIVEN).part_holds is record.part_holds
+    assert told(moved, settings=settings).part_hold_chance.estimate > told(record).part_hold_chance.estimate
 
 
 def test_what_was_never_cleaned_is_refused_and_says_what_it_is(record):
@@ -259,8 +274,16 @@ def test_cleans_that_all_passed_or_all_failed_still_give_an_answer(tmp_path, out
     if outcome == "pass":
         assert answer.because is None
         assert 0.9 <= answer.pass_chance.estimate <= 1
-    else:  # nobody passed, so nobody was followed
-        assert (answer.because, answer.pass_chance.estimate) == (Because.NO_FOLLOW_UP, None)
+    else:  # nobody passed, so nobody was followed; a clean that hardly ever passes does not pay, whether it would hold or not
+        assert (answer.course, answer.hold_chance.because) == (Course.NEW_PART, Because.NO_FOLLOW_UP)
+        assert answer.pass_chance.high < 0.15
+        assert "each is taken to hold" in " ".join(answer.warnings)
+        dear = ask_log(log, {"family": "Nolm"}, GIVEN.overlaid({"part_cost": 2000, "return_cost": 2100}))
+        assert (dear.because, dear.course) == (Because.NO_FOLLOW_UP, None)
+        assert "Give a warranty of 0 days to weigh passing alone." in dear.sentence
+        weighed = ask_log(log, {"family": "Nolm"}, GIVEN.overlaid({"warranty_days": 0}))
+        assert (weighed.because, weighed.course) == (None, Course.NEW_PART)
+    assert "every clean passed, or none did" in text_of(answer)
     assert answer.reliability.slope.because in (Because.ONE_RESULT, Because.SEPARATED)
     text_of(answer)
 

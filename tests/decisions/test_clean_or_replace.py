@@ -80,6 +80,38 @@ def test_draws_say_how_sure_it_is_and_their_mean_decides():
     assert not clean_or_replace(narrow, COSTS).is_close
 
 
+@pytest.mark.parametrize("part_hold", [0.0, 0.3, 0.8, 1.0])
+def test_a_new_part_that_comes_back_costs_a_return_and_another(part_hold):
+    """p [N − (1 − h)(c_back + c_replace)] − c_clean, N = c_replace + (1 − h_new)(c_back + c_replace); and simulated."""
+    p, h = 0.4, 0.7
+    advice = clean_or_replace(sure([p], [h]), COSTS, part_holds=np.array([part_hold]))
+    rng, sticks = np.random.default_rng(6), 400_000
+    is_back = rng.random(sticks) >= part_hold
+    replaced = COSTS.replace_cost + is_back * (COSTS.return_cost + COSTS.replace_cost)
+    is_passed, is_held = rng.random(sticks) < p, rng.random(sticks) < h
+    cleaned = COSTS.clean_cost + np.where(is_passed, ~is_held * (COSTS.return_cost + COSTS.replace_cost), replaced)
+    for course, cost in ((Course.NEW_PART, replaced), (Course.CLEAN_FIRST, cleaned)):
+        assert advice.expected_cost[course] == pytest.approx(cost.mean(), abs=4 * cost.std() / np.sqrt(sticks) + 1e-9)
+    new = COSTS.replace_cost + (1 - part_hold) * (COSTS.return_cost + COSTS.replace_cost)
+    saved = p * (new - (1 - h) * (COSTS.return_cost + COSTS.replace_cost)) - COSTS.clean_cost
+    assert advice.expected_cost[Course.NEW_PART] - advice.expected_cost[Course.CLEAN_FIRST] == pytest.approx(saved)
+
+
+@pytest.mark.parametrize("part_holds", [np.array([1.1]), np.array([np.nan]), np.array([0.5, 0.5])])
+def test_what_new_parts_hold_must_fit_the_draws(part_holds):
+    with pytest.raises(InputError, match="new parts"):
+        clean_or_replace(sure([0.4], [0.7]), COSTS, part_holds=part_holds)
+
+
+def test_cleans_of_which_nobody_knows_whether_they_hold_are_advised_against_or_not_at_all():
+    poor, good = (ComingCleans(1, np.array([[p]]), np.ones((1, 1)), is_hold_known=False) for p in (0.1, 0.9))
+    against, untold = clean_or_replace(poor, COSTS), clean_or_replace(good, COSTS)
+    assert (against.course, against.because) == (Course.NEW_PART, None)
+    assert against.expected_cost[Course.CLEAN_FIRST] == pytest.approx(COSTS.clean_cost + 0.9 * COSTS.replace_cost)
+    assert (untold.course, untold.because, untold.expected_cost) == (None, Because.NO_FOLLOW_UP, {})
+    assert clean_or_replace(good, COSTS, mechanism="track_wear").is_rule_of_thumb
+
+
 def test_equal_costs_are_close():
     p = COSTS.clean_cost / COSTS.replace_cost
     assert clean_or_replace(sure([p], [1.0]), COSTS).is_close

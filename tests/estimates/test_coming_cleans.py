@@ -35,7 +35,12 @@ def test_passing_and_holding_are_drawn_apart():
 def test_it_is_refused_for_the_reason_of_the_next_clean():
     assert coming_cleans(MODEL, HOLDS, CASE | {"attempt_number": 5}) is Because.UNLIKE_ANY
     assert coming_cleans(triage(ROWS.head(20)), HOLDS, CASE) is Because.TOO_FEW_ATTEMPTS
-    assert coming_cleans(MODEL, hold_after_pass(fleet(1, 0), horizon=90), CASE) is Because.NO_FOLLOW_UP
+
+
+def test_where_nobody_was_followed_cleans_are_taken_to_hold_and_it_says_so():
+    untold, told = coming_cleans(MODEL, hold_after_pass(fleet(1, 0), horizon=90), CASE), coming_cleans(MODEL, HOLDS, CASE)
+    assert ((untold.passes == told.passes).all(), (untold.holds == 1).all()) == (True, True)
+    assert (untold.is_hold_known, told.is_hold_known) == (False, True)
 
 
 @pytest.mark.parametrize("number", [None, 0, -1, 1.5, float("nan")])

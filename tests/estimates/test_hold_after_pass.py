@@ -1,4 +1,4 @@
-"""The chance that a passed clean holds: known truth under censoring, borrowing, refusals."""
+"""The chance that a passed clean, or a new part, holds: known truth under censoring, borrowing, refusals."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipelines.estimates.hold_after_pass import hold_after_pass
+from pipelines.estimates.hold_after_pass import hold_after_pass, part_hold
 from pipelines.estimates.pooled_share import pooled_share
 from pipelines.vocabulary import Because
 
@@ -64,3 +64,29 @@ def test_nobody_followed_is_refused(change):
 
 def test_an_empty_log_is_refused():
     assert hold_after_pass(fleet(3, 5).head(0), horizon=90).chance("A", 1).because is Because.NO_FOLLOW_UP
+
+
+def parts(seed: int, count: int) -> pd.DataFrame:
+    """Return new parts of which those of family A, B hold 90 days with chances .9, .7; many are lost sight of before."""
+    rng = np.random.default_rng(seed)
+    family = rng.choice(["A", "B"], count)
+    life = rng.exponential(-90 / np.log(np.where(family == "A", 0.9, 0.7)))
+    last = rng.uniform(0, 200, count)
+    return pd.DataFrame({"family": family, "at": np.minimum(life, last), "is_failure": life <= last, "part_count": 1})
+
+
+def test_the_true_shares_of_new_parts_come_out_and_are_drawn_apart_from_those_of_cleans():
+    found = part_hold(parts(5, 10_000), horizon=90)
+    for family, truth in (("A", 0.9), ("B", 0.7)):
+        one = found.chance(family)
+        assert one.estimate == pytest.approx(truth, abs=0.03)
+        assert one.low < truth < one.high
+        assert found.draws(family).mean() == pytest.approx(one.estimate, abs=0.01)
+    assert found.count == 10_000
+    cleans = hold_after_pass(fleet(1, 2000), horizon=90)
+    assert abs(np.corrcoef(found.draws("A"), cleans.draws("A", 1))[0, 1]) < 0.06
+
+
+def test_new_parts_that_nobody_followed_are_refused():
+    found = part_hold(parts(5, 5).head(0), horizon=90)
+    assert (found.count, found.chance("A").because, found.draws("A")) == (0, Because.NO_FOLLOW_UP, None)

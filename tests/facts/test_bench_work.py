@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from pipelines.facts.build import build
-from pipelines.facts.readings import bench_work, cleans_so_far
+from pipelines.facts.readings import bench_work, cleans_so_far, part_holds
 from tests.facts.nasty import nasty_log, nasty_settings
 from tests.facts.warehouse_in_memory import filled
 from tests.facts.worked_text import worked
@@ -54,6 +54,45 @@ def test_they_are_those_of_the_last_module_in_a_plain_look_at_the_attempts(seed)
             failed = 0 if is_passed else failed + 1
         row = found.loc[(slot.unit_id, slot.stick)]
         assert (row["clean_count"], row["failed_tries"]) == (len(mine), failed)
+
+
+PARTS = worked(
+    "a part found bad 40 days after it was fitted, one that lasts to the end of the log, and a first life that is no fitted part",
+    expected={},
+    unit="unit sticks in_service condition\nA1 S d0 new\nA2 S d0 new\nA3 S d0 new",
+    job="""
+    unit stick received reason finding mode action outcome
+    A1   S     d50      check  bad     jitter  replace_module  pass
+    A1   S     d80      check  good    -       test_only       pass
+    A1   S     d90      check  bad     jitter  air             pass
+    A2   S     d60      check  bad     jitter  replace_module  pass
+    A3   S     d100     check  good    -       test_only       pass""",
+)  # fmt: skip
+
+
+def test_fitted_parts_are_watched_from_their_fitting_to_their_first_fault():
+    connection = filled(PARTS.tables)
+    build(connection, PARTS.settings)
+    exact, rounded = (part_holds(connection, grid=grid) for grid in (0, 7))
+    # good at 30 days, bad at 40: the middle
+    assert exact[["at", "is_failure", "part_count"]].to_numpy().tolist() == [[35.0, True, 1], [340.0, False, 1]]
+    assert rounded["at"].tolist() == [35.0, 343.0]
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_they_are_the_first_spells_of_fitted_modules_in_a_plain_look(seed):
+    connection = filled(nasty_log(seed))
+    build(connection, nasty_settings(seed))
+    spells, modules = (connection.execute(f"SELECT * FROM {name}").df() for name in ("spell", "module"))
+    fitted = {(one.slot_no, one.module_no) for one in modules[modules["is_fitted_here"]].itertuples()}
+    mine = [
+        one for one in spells.itertuples()
+        if (one.slot_no, one.module_no) in fitted and one.kind == "first_life" and one.entry_days == 0 and one.at_days > 0
+    ]  # fmt: skip
+    found = part_holds(connection, grid=0)
+    assert found["part_count"].sum() == len(mine) > 0
+    assert found.loc[found["is_failure"], "part_count"].sum() == sum(one.is_failure for one in mine)
+    assert (found["at"] * found["part_count"]).sum() == pytest.approx(sum(one.at_days for one in mine))
 
 
 def test_bench_work_has_the_means_of_the_jobs_that_are_one_clean_or_one_part(tmp_path):

@@ -13,12 +13,12 @@ from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because, Course, Question
 from pipelines.wording import bench
 
-PASSES, HOLDS = Estimate(0.7, 0.62, 0.77), Estimate(0.8, 0.7, 0.9)
+PASSES, HOLDS, PARTS = Estimate(0.7, 0.62, 0.77), Estimate(0.8, 0.7, 0.9), Estimate(0.9, 0.85, 0.94)
 
 
 def said(told: Advice, passes: Estimate = PASSES, **more) -> str:
     given = {"depth": "flush", "warranty_days": 90, "currency": "EUR", "unlike": [], "first_number": 1, "missing": []} | more
-    return bench.advice_sentence(told, passes, HOLDS, **given).replace("\u00a0", " ")
+    return bench.advice_sentence(told, passes, HOLDS, PARTS, **given).replace("\u00a0", " ")
 
 
 def told(course=Course.CLEAN_FIRST, until=1, **more) -> Advice:
@@ -30,7 +30,8 @@ def told(course=Course.CLEAN_FIRST, until=1, **more) -> Advice:
 def test_it_says_what_to_do_the_chances_the_costs_and_when_to_stop():
     assert said(told()) == (
         "Clean it first (flush of the closed module): it passes in 7 of 10 such cases (62 to 77 %), and 8 of 10 of those hold "
-        "90 days. Expected cost 6.20 EUR, against 14.10 EUR for a new part. If the clean fails, fit a new part."
+        "90 days (new parts: 9 of 10). Expected cost 6.20 EUR, against 14.10 EUR for a new part. "
+        "If the clean fails, fit a new part."
     )
     assert said(told(until=2), first_number=1).endswith("If the clean fails, clean once more, then fit a new part.")
     assert said(told(until=4), first_number=2).endswith("If the clean fails, clean up to 2 times more, then fit a new part.")
@@ -103,11 +104,29 @@ def test_a_file_without_sticks_and_one_with_other_sheets():
     assert found.endswith("Headings not understood, so not used: colour, af_rest_ofset_pct.")
 
 
-@pytest.mark.parametrize(("days", "words"), [(90, "taken to pass and to hold every time"), (0, "taken to pass every time")])
-def test_that_a_new_part_is_taken_to_pass_is_said_with_what_it_tilts_to(days, words):
-    given = {"mechanism": None, "worn_attempts": None, "course": Course.NEW_PART, "warranty_days": days,
+def test_what_is_taken_to_hold_because_nobody_was_followed_is_said_with_what_it_tilts_to():
+    given = {"mechanism": None, "worn_attempts": None, "course": Course.NEW_PART, "warranty_days": 90,
              "is_warranty_usual": False, "not_weighed": [], "assumed": ()}  # fmt: skip
-    note = bench.bench_warnings(**given, is_told=True)[0]
-    assert words in note
+
+    def notes(*, told: bool = True, clean: bool = True, part: bool = True) -> list[str]:
+        return bench.bench_warnings(**given, is_told=told, is_hold_known=clean, is_part_hold_known=part)
+
+    assert notes() == []
+    (note,) = notes(part=False)
+    assert note.startswith("No new part was followed 90 days")
     assert "tilts to replacing" in note
-    assert bench.bench_warnings(**given, is_told=False) == []
+    (note,) = notes(clean=False)
+    assert "each is taken to hold: even so cleaning first is not the cheapest" in note
+    assert notes(told=False, clean=False, part=False) == []
+
+
+def test_cleans_that_nobody_followed_are_said_with_the_chance_to_pass_and_what_to_do():
+    none = Advice(None, {}, None, None, False, None, None, Because.NO_FOLLOW_UP)
+    words = bench.advice_sentence(
+        none, PASSES, Estimate.refused(Because.NO_FOLLOW_UP), PARTS, depth=None, warranty_days=90, currency=None, unlike=[],
+        first_number=1, missing=[],
+    )  # fmt: skip
+    assert words.replace("\u00a0", " ").startswith(
+        "A clean passes in 7 of 10 such cases (62 to 77 %). Whether it holds 90 days cannot"
+    )
+    assert words.endswith("Give a warranty of 0 days to weigh passing alone.")
