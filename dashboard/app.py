@@ -33,6 +33,9 @@ page = st.navigation({
         st.Page("screens/before_after.py", title="Did it work"),
         st.Page("screens/monthly.py", title="Month"),
     ],
+    "Supplier batches": [
+        st.Page("screens/study_plan.py", title="Plan a study"),
+    ],
     "Buying": [
         st.Page("screens/buying.py", title="What to bid for a lot"),
         st.Page("screens/families.py", title="Which families to buy"),

@@ -53,6 +53,7 @@ from pipelines.answers.record import Answer
 from pipelines.answers.seat_record import SeatRecord, seat_record
 from pipelines.answers.shelf import shelf_of
 from pipelines.answers.shelf_record import Shelf
+from pipelines.answers.study_plan_record import StudyPlan
 from pipelines.answers.warranty import warranty_of
 from pipelines.answers.warranty_record import Warranty
 from pipelines.cli import SETTINGS_FILE
@@ -197,6 +198,12 @@ def program(case: Mapping[str, str]) -> BeforeAfter:
 def month(case: Mapping[str, str], chosen: Settings) -> Monthly:
     """Return a month of the floor under these settings; the words of the case as `--case` takes them. Raises SettingError."""
     return _month(stamp(), tuple(case.items()), chosen)
+
+
+def study_plan(by: Sequence[str], where: Mapping[str, Sequence[str]], case: Mapping[str, str]) -> StudyPlan:
+    """Return how many modules and how long a study takes; the words of the case as `--case` takes them. Raises SettingError."""
+    filters = tuple(sorted((column, tuple(values)) for column, values in where.items()))
+    return _study_plan(stamp(), tuple(by), filters, tuple(case.items()))
 
 
 def choices(question: str) -> dict[str, list[str]]:
@@ -369,6 +376,16 @@ def _month_facts(stamp: str, case: tuple[tuple[str, str], ...]) -> MonthFacts:
 def _month(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings) -> Monthly:
     words = asked(Question.MONTHLY, by=(), where={}, clock=None, level=None, settings=chosen, case=dict(case))
     return month_of(_month_facts(stamp, case), words)
+
+
+@st.cache_resource(max_entries=20, show_spinner="Planning …")
+def _study_plan(
+    stamp: str, by: tuple[str, ...], filters: tuple[tuple[str, tuple[str, ...]], ...], case: tuple[tuple[str, str], ...]
+) -> StudyPlan:  # fmt: skip
+    with _cursor(stamp) as cursor:
+        return ask(
+            Question.STUDY_PLAN, cursor, by=list(by), where=dict(filters), settings=settings(), case=dict(case)
+        )  # fmt: skip
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)

@@ -343,6 +343,7 @@ class Question(StrEnum):
     BEFORE_AFTER = "before-after"
     MONTHLY = "monthly"
     CLEANING_PLAN = "cleaning-plan"
+    STUDY_PLAN = "study-plan"
 
 
 #: What a question is asked of: a case (`--case`) or what was bought in lots, not groups of the fleet.
@@ -352,6 +353,7 @@ OF_A_CASE = (
     Question.CLEANING_INTERVAL, Question.CLEANING_PLAN,
     Question.NEXT_FAILURES, Question.SHELF,
     Question.BEFORE_AFTER, Question.MONTHLY,
+    Question.STUDY_PLAN,
 )  # fmt: skip
 
 

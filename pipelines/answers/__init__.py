@@ -24,12 +24,14 @@ if TYPE_CHECKING:
     from pipelines.answers.ranking_record import Ranking
     from pipelines.answers.record import Answer
     from pipelines.answers.shelf_record import Shelf
+    from pipelines.answers.study_plan_record import StudyPlan
     from pipelines.answers.warranty_record import Warranty
     from pipelines.facts.read import Connection
 
     OfACase = (
         LotBid | Ranking | PastLots | Warranty | CleanOrReplace | FaultRates | CleaningInterval
         | NextFailures | Shelf | BeforeAfter | Monthly | CleaningPlan
+        | StudyPlan
     )  # fmt: skip
 
 __all__ = ["BY", "DATES", "ask"]
@@ -89,6 +91,7 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
     from pipelines.answers.before_after import before_after
     from pipelines.answers.fault_rates import fault_rates
     from pipelines.answers.monthly import monthly
+    from pipelines.answers.study_plan import study_plan
     from pipelines.facts.read import standing
 
     answer = {
@@ -104,5 +107,6 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
         Question.SHELF: shelf.shelf,
         Question.BEFORE_AFTER: before_after,
         Question.MONTHLY: monthly,
+        Question.STUDY_PLAN: study_plan,
     }[words.question]
     return answer(standing(connection, words.settings), words)

@@ -68,6 +68,24 @@ CASE: dict[Question, dict[str, str]] = {
         "units_file": "the same as a text file, one a line",
     },
     Question.MONTHLY: {"month": "such as 2026-05; left out: the last whole one"},
+    Question.STUDY_PLAN: {
+        "ratio": "how many times as often a worse batch fails (1.5,2)",
+        "months": "how long the study may take; left out: a table",
+        "modules": "how many there are in all; left out: a table",
+        "power": "the chance that the study shows it (0.8)",
+        "false_alarm": "the chance that it calls a batch worse which is not (0.05)",
+        "new_share": "the share of the modules that are of the new batch (0.5)",
+        "enrol_months": "over which the modules are fitted (0)",
+        "lost_per_year": "the share of the modules lost from view in a year (0)",
+        "modules_per_controller": "1 or 2 (2)",
+        "hours_per_week": "played; left out: as the record has it",
+        "life": "to be shown by a test, in play hours (with --clock days: in days)",
+        "life_share": "the share failed by then: 0.1 for B10, 0.5 for the median (0.1)",
+        "shape": "the Weibull shape in that test; left out: that of the record",
+        "confidence": "of that test (0.9)",
+        "better": "how many times as long modules may truly last (2)",
+        "test_time": "how long modules can be on test",
+    },
 }
 
 _Value = TypeVar("_Value")

@@ -64,6 +64,7 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
     from pipelines.answers.before_after_text import before_after_csv, before_after_text
     from pipelines.answers.fault_rates_text import fault_rates_csv, fault_rates_text
     from pipelines.answers.monthly_text import monthly_csv, monthly_text
+    from pipelines.answers.study_plan_text import study_plan_csv, study_plan_text
 
     return {
         Question.LOT_BID: (lot_text.bid_text, lot_text.bid_csv),
@@ -78,4 +79,5 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
         Question.SHELF: (shelf_text.shelf_text, shelf_text.shelf_csv),
         Question.BEFORE_AFTER: (before_after_text, before_after_csv),
         Question.MONTHLY: (monthly_text, monthly_csv),
+        Question.STUDY_PLAN: (study_plan_text, study_plan_csv),
     }[answer.question]

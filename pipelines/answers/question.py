@@ -28,7 +28,10 @@ BY_OF_A_CASE: dict[Question, tuple[str, ...]] = {
     Question.WARRANTY: ("family", "grade"),
     Question.CLEANING_INTERVAL: ("family", "usage_class"),
     Question.CLEANING_PLAN: ("family", "usage_class"),
+    Question.STUDY_PLAN: _MODULE,
 }
+#: Questions of a case that take `--where` and `--clock` too, as those of the fleet do.
+FILTERED = (Question.STUDY_PLAN,)
 #: The level of intervals where none is asked for; a bid shows the middle 80 % throughout.
 LEVEL, LEVEL_OF_A_BID = 0.95, 0.8
 #: Forecasts are usually told with 90 %.
@@ -60,7 +63,7 @@ def asked(
     """Check the words of a question. Raises SettingError naming the word and what is allowed."""
     known = _question(question)
     given = words_of_case(known, case or {})
-    if known in OF_A_CASE:
+    if known in OF_A_CASE and known not in FILTERED:
         _require_no_filter(known, where, clock)
     level = _level(known, level)
     columns = tuple(dict.fromkeys(_column(known, name, "--by") for name in by))

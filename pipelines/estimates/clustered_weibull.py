@@ -25,7 +25,8 @@ class ClusteredWeibull:
     """One group's shape, B10 and median (in the clock's unit); estimates as in `WeibullFit`, limits by cluster.
 
     design_effect: the variance of log B10 by cluster over that of independent spells; None under three clusters or without
-    a fit.
+    a fit. likeness: the same over that of spells each on its own by the same sandwich, so that it is 1 where no cluster has two;
+    covariance: of log scale and log shape, by cluster; None likewise.
     """
 
     by: tuple
@@ -35,6 +36,8 @@ class ClusteredWeibull:
     cluster_count: int
     design_effect: float | None
     because: Because | None
+    likeness: float | None = None
+    covariance: tuple[tuple[float, float], tuple[float, float]] | None = None
 
 
 def clustered_weibull(
@@ -79,12 +82,16 @@ def _clustered(fit: WeibullFit, rows: LifeSpells, cluster: np.ndarray, *, level:
     shape = fit.shape.estimate
     theta = np.array([np.log(fit.scale.estimate), np.log(shape)])
     information = life_likelihood(rows, theta).information
-    robust = sandwich(information, life_residuals(rows, theta), rows.count, cluster) * clusters / (clusters - 1)
+    residuals = life_residuals(rows, theta)
+    robust = sandwich(information, residuals, rows.count, cluster) * clusters / (clusters - 1)
     # The slopes of log shape, log B10 and log median in (log scale, log shape).
     slopes = np.array([[0.0, 1.0], *([1.0, -np.log(hazard) / shape] for hazard in HAZARD.values())])
-    by_cluster, alone = (np.einsum("qi,ij,qj->q", slopes, one, slopes) for one in (robust, np.linalg.inv(information)))
+    inverse = np.linalg.inv(information)
+    single = inverse @ (residuals.T * rows.count) @ residuals @ inverse
+    by_cluster, alone, apart = (np.einsum("qi,ij,qj->q", slopes, one, slopes) for one in (robust, inverse, single))
     wider = (_outer(one, float(q * error)) for one, error in zip(plain, np.sqrt(by_cluster), strict=True))
-    return ClusteredWeibull(fit.by, *wider, clusters, float(by_cluster[1] / alone[1]), None)
+    effect, likeness = (float(by_cluster[1] / one[1]) for one in (alone, apart))
+    return ClusteredWeibull(fit.by, *wider, clusters, effect, None, likeness, tuple(map(tuple, robust.tolist())))
 
 
 def _outer(one: Estimate, half_width: float) -> Estimate:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from pipelines.errors import InputError
@@ -71,3 +72,17 @@ def test_refusals_have_their_reason():
     assert clustered_weibull(rows.iloc[:0], by=["group"]) == []
     with pytest.raises(InputError, match="cluster"):
         clustered_weibull(rows.drop(columns="cluster"), by=[])
+
+
+def test_likeness_is_one_for_single_spells_and_two_for_each_spell_twice():
+    rng = np.random.default_rng(8)
+    lives, n = 500 * rng.weibull(2.0, 300), 300
+    spells = pd.DataFrame({
+        "cluster": np.arange(n), "entry": 0.0, "lower": np.minimum(lives, 400.0), "upper": np.where(lives <= 400, lives, np.inf),
+        "spell_count": 1,
+    })  # fmt: skip
+    single = clustered_weibull(spells, by=[])[0]
+    assert single.likeness == pytest.approx(n / (n - 1))
+    twice = clustered_weibull(pd.concat([spells, spells]), by=[])[0]
+    assert twice.likeness == pytest.approx(2 * n / (n - 1))
+    assert np.array(twice.covariance) == pytest.approx(np.array(single.covariance), rel=1e-6)

@@ -15,6 +15,7 @@ from pipelines.estimates.acceptance import (
     smallest_plan,
     smallest_sample,
 )
+from pipelines.estimates.demonstration import ShownLife, demonstrations
 from tests.published.cases import Case, load_case
 
 
@@ -94,3 +95,22 @@ def test_lengths_of_demonstration_tests():
     factors = [[demonstration_factor(failures, consumer_risk=1 - sure) for sure in case.data["C"]] for failures in case.data["r"]]
     assert np.array(factors) == pytest.approx(np.array(case.expected["factor"]), rel=case.rel_tol)
     as_printed(case, "factor", factors)
+
+
+def test_demonstrations_of_a_life_are_the_success_runs_and_the_test_lengths():
+    """As long on test as the life, success runs; many modules for a short time at a constant rate, the factors of the mean."""
+    case = load_case("success_run")
+    for (share, sure), count in zip(case.data["R_C"], case.expected["n0"], strict=True):
+        assert demonstrated(ShownLife(100.0, 1 - share, 2.0, sure), 0, 100.0) == count
+    for (share, sure, failures), count in zip(case.data["with_failures"], case.expected["n_r"], strict=True):
+        assert demonstrated(ShownLife(100.0, 1 - share, 2.0, sure), failures, 100.0) == count
+    case = load_case("mtbf_test_factors")
+    failing = -np.expm1(-0.001)  # by a thousandth of the mean life
+    for failures, factors in zip(case.data["r"], case.expected["factor"], strict=True):
+        for sure, factor in zip(case.data["C"], factors, strict=True):
+            modules = demonstrated(ShownLife(1.0, failing, 1.0, sure), failures, 1.0)
+            assert modules * 0.001 == pytest.approx(factor, rel=0.002)
+
+
+def demonstrated(shown: ShownLife, failures: int, time: float) -> int:
+    return demonstrations(shown, failures_allowed=[failures], test_times=[time])[0].module_count

@@ -1,0 +1,14 @@
+"""How many modules and how long it takes to see that a batch is worse; tests that show how long modules last."""
+
+import streamlit as st
+
+from dashboard import source
+from dashboard.parts import study_plan
+
+st.title("Plan a study")
+by, where, case = study_plan.asked()
+answer = source.study_plan(by, where, case)
+study_plan.verdict(answer)
+study_plan.study(answer)
+study_plan.life_test(answer)
+study_plan.method(answer)

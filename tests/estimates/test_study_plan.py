@@ -1,0 +1,130 @@
+"""Planned studies: the numbers of the literature, an exact sum, a search, and studies played through with a known truth."""
+
+from __future__ import annotations
+
+from math import ceil, log
+
+import numpy as np
+import pytest
+from scipy.stats import binom, poisson
+
+from pipelines.errors import InputError
+from pipelines.estimates import study_plan as plans
+from pipelines.estimates.study_plan import Study, chance_shown, days_needed, failing_shares, modules_needed, needed_if_known
+
+SHAPE, SCALE = log(2.0), log(800.0)
+
+
+def needed(study: Study, days: float, shape: float = SHAPE, scale: float = SCALE) -> float:
+    return float(modules_needed(study, np.array([days]), np.array([shape]), np.array([scale]))[0, 0])
+
+
+def test_failures_against_a_known_law_are_those_of_an_exact_search():
+    def power(expected: int, ratio: float) -> float:
+        rejected = next(count for count in range(10_000) if poisson.sf(count - 1, expected) <= 0.05)
+        return poisson.sf(rejected - 1, ratio * expected)
+
+    for ratio, known in ((1.5, 31), (2.0, 10), (3.0, 4)):
+        assert needed_if_known(ratio) == known == next(one for one in range(1, 100) if power(one, ratio) >= 0.8)
+
+
+def test_many_failures_are_those_of_schoenfelds_formula():
+    """(z_0.95 + z_0.8)² / (π (1 − π) log² ratio), 6.18 of it for 5 % one-sided and 80 %, for a ratio near 1 and few of many."""
+    study = Study(1.1)
+    batch, others = (one[0] for one in failing_shares(study, np.array([20.0]), SHAPE, SCALE))
+    failures = needed(study, 20.0) * (batch + others)
+    assert failures == pytest.approx(6.1826 / (0.25 * log(1.1) ** 2), rel=0.03)
+
+
+@pytest.mark.parametrize(("ratio", "share"), [(1.5, 0.3), (2.0, 0.5), (3.0, 0.2)])
+def test_few_failures_have_the_power_of_the_exact_conditional_test(ratio, share):
+    """While few of the modules fail, all failures are Poisson and the batch's part of them binomial."""
+    study = Study(ratio, new_share=share)
+    batch, others = (one[0] for one in failing_shares(study, np.array([2.0]), SHAPE, SCALE))
+    mean = needed(study, 2.0) * (batch + others)
+    power = 0.0
+    for total in range(1, 300):
+        at_least = binom.sf(np.arange(-1, total + 1), total, share)
+        least = int(np.argmax(np.append(at_least[:-1] + at_least[1:], 0) / 2 <= 0.05))
+        power += poisson.pmf(total, mean) * binom.sf(least - 1, total, batch / (batch + others))
+    assert power == pytest.approx(0.8, abs=0.002)
+
+
+def test_failures_are_those_of_the_law():
+    batch, others = failing_shares(Study(2.0, new_share=0.25), np.array([300.0, 900.0]), SHAPE, SCALE)
+    hazard = (np.array([300.0, 900.0]) / 800) ** 2
+    assert batch == pytest.approx(0.25 * (1 - np.exp(-2 * hazard)), rel=1e-3)
+    assert others == pytest.approx(0.75 * (1 - np.exp(-hazard)), rel=1e-3)
+
+
+def test_more_is_needed_for_less_time_loss_and_late_fitting_and_likeness():
+    plain = needed(Study(2.0), 400)
+    assert needed(Study(2.0), 300) > plain
+    assert needed(Study(2.0, enrol_days=200), 400) > plain
+    assert needed(Study(2.0, lost_per_year=0.3), 400) > plain
+    assert needed(Study(2.0, new_share=0.2), 400) > plain
+    assert needed(Study(2.0, design_effect=1.4), 400) == pytest.approx(1.4 * plain)
+    assert needed(Study(2.0, pace=2.0), 200) == pytest.approx(plain)
+
+
+def test_time_and_chance_undo_the_number_of_modules():
+    study = Study(2.0, enrol_days=60, lost_per_year=0.1, design_effect=1.2)
+    modules = needed(study, 500)
+    assert days_needed(study, modules, SHAPE, SCALE, longest=1500) == pytest.approx(500, abs=0.1)
+    assert chance_shown(study, modules, 500, np.array([SHAPE]), np.array([SCALE]))[0] == pytest.approx(0.8, abs=1e-3)
+    assert days_needed(study, 20, SHAPE, SCALE, longest=1500) is None
+
+
+def played(study: Study, modules: int, days: float, rng: np.random.Generator) -> bool:
+    """Play one study and test it as a batch is: hypergeometric draws at each failure, exact mid-p, one-sided."""
+    new = np.arange(modules) < round(modules * study.new_share)
+    fitted = rng.uniform(0, study.enrol_days, modules)
+    fails = np.exp(SCALE) * (rng.exponential(size=modules) / np.where(new, study.ratio, 1)) ** (1 / np.exp(SHAPE))
+    lost = rng.exponential(size=modules) * 365.25 / -np.log1p(-study.lost_per_year) if study.lost_per_year else np.inf
+    left = np.minimum(days - fitted, lost)
+    order = np.argsort(np.minimum(fails, left))
+    shares = (new[order][::-1].cumsum()[::-1] / np.arange(modules, 0, -1))[(fails <= left)[order]]
+    chance = np.ones(1)
+    for share in shares:
+        chance = np.convolve(chance, [1 - share, share])
+    seen = int((new & (fails <= left)).sum())
+    return chance[seen:].sum() - chance[seen] / 2 <= study.false_alarm
+
+
+@pytest.mark.parametrize(
+    ("study", "days"),
+    [
+        (Study(2.0), 400),
+        (Study(1.5, new_share=0.3, enrol_days=120, lost_per_year=0.2), 500),
+        (Study(3.0, new_share=0.3, power=0.9), 300),
+        (Study(2.0), 1200),
+    ],
+)  # fmt: skip
+def test_studies_keep_the_promise_within_five_points(study, days):
+    """600 studies of a known truth: their share is right to ±3.3 points, so one off by over 5 would mostly be outside these."""
+    rng = np.random.default_rng(1)
+    modules = ceil(needed(study, days))
+    shown = np.mean([played(study, modules, days, rng) for _ in range(600)])
+    assert study.power - 0.05 <= shown <= study.power + 0.05
+
+
+@pytest.mark.parametrize(
+    "words",
+    [{"ratio": 1.0}, {"ratio": 50.0}, {"ratio": 2.0, "new_share": 0.0}, {"ratio": 2.0, "power": 1.0},
+     {"ratio": 2.0, "false_alarm": 0.0}, {"ratio": 2.0, "lost_per_year": 1.0}, {"ratio": 2.0, "design_effect": 0.5}],
+)  # fmt: skip
+def test_what_cannot_be_planned_is_refused_in_words(words):
+    with pytest.raises(InputError, match="can be planned for"):
+        Study(**words)
+
+
+def test_a_study_that_ends_before_the_last_module_is_fitted_is_refused():
+    with pytest.raises(InputError, match="ends before"):
+        needed(Study(2.0, enrol_days=100), 50)
+
+
+def test_the_steps_of_age_are_enough(monkeypatch):
+    study = Study(2.0, enrol_days=90, lost_per_year=0.2)
+    coarse = needed(study, 700)
+    monkeypatch.setattr(plans, "STEPS", 2000)
+    assert coarse == pytest.approx(needed(study, 700), rel=1e-3)
