@@ -26,7 +26,7 @@ class LotRecord:
     """The record of lots as it stood at the start of the day `as_of`, or (None) at the end of the log.
 
     counts, work, resale, returns, warranties, lines, prices: frames of `pipelines.facts.lots.Lots` and `facts.money`
-    (`counts` is `Lots.fates`, `lines` and `earned` are not cut at `as_of`); fates: the estimate of what units turn into;
+    (`counts` is `Lots.fates`, `lines` and `earned` are not cut at `as_of`); fates_told: the estimate of what units turn into;
     returned: that of the share of sales that come back, by the days of warranty.
     currency: code or sign, None where none was written. families, sellers, conditions: of finished units of lots;
     log_families: of the whole log; family_aliases: the user's other words for them, folded word → family.
@@ -48,9 +48,14 @@ class LotRecord:
     lines: pd.DataFrame
     earned: pd.DataFrame
     prices: pd.DataFrame
-    fates: LotFates
+    fates_told: Callable[[], LotFates]
     returned: Callable[[int], LotReturns | Because]
     family_aliases: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def fates(self) -> LotFates:
+        """The estimate of what units turn into, made when first asked for."""
+        return self.fates_told()
 
 
 def lot_record(connection: Connection, *, as_of: dt.date | None = None) -> LotRecord:
@@ -68,13 +73,17 @@ def lot_record(connection: Connection, *, as_of: dt.date | None = None) -> LotRe
         log_families=lots.families(),
         counts=counts, work=lots.work(as_of=as_of), resale=lots.resale(as_of=as_of), returns=returns,
         warranties=lots.warranties(as_of=as_of), lines=lots.lines(), earned=lots.earned(), prices=prices(connection, last_day),
-        fates=fates_of(counts), returned=returned_of(returns),
+        fates_told=fates_of(counts), returned=returned_of(returns),
         family_aliases=stored(connection).for_column("lots", "family"),
     )  # fmt: skip
 
 
-def fates_of(counts: pd.DataFrame) -> LotFates:
-    """Return the estimate of what units turn into, from counts as `Lots.fates` or `known_before` give them."""
+def fates_of(counts: pd.DataFrame) -> Callable[[], LotFates]:
+    """Return the estimate of what units turn into, from counts as `Lots.fates` or `known_before` give them, made when used."""
+    return cache(partial(_fates, counts))
+
+
+def _fates(counts: pd.DataFrame) -> LotFates:
     return lot_fates(counts.rename(columns=_ESTIMATED)[["condition", "family", "seller", "lot", "fate", "units"]])
 
 

@@ -161,7 +161,7 @@ def _by_month(
         if returned is None or days > GROWTH * followed:
             returned, followed = returned_of(returns), days
         standing = replace(
-            record, as_of=first, counts=counts, fates=fates, families=sorted(finished["family"].dropna().unique()),
+            record, as_of=first, counts=counts, fates_told=fates, families=sorted(finished["family"].dropna().unique()),
             returned=returned, work=lots.work(as_of=first), resale=lots.resale(as_of=first), returns=returns,
             warranties=lots.warranties(as_of=first), prices=prices(connection, first),
             lines=record.lines[record.lines["bought_on"] < pd.Timestamp(first)],

@@ -8,6 +8,7 @@ a Chebyshev polynomial: for faults and for planned cleans at once, so that any c
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -85,7 +86,7 @@ def _solved(shape, scale, planned_kept, fault_kept, patched, replaced, other, af
     wait = np.where(is_never, 1.0, after[:, None])
     ending = np.maximum(1 - patched, SMALLEST)
     highest = _highest(shape, np.maximum(planned_kept, fault_kept), ending, after)
-    knots, points, weights = _places()
+    knots, points, weights = _places(AGES, POINTS)
     power, root = shape[:, None], 1 / shape[:, None, None]
 
     age = highest[:, None] * knots**BEND
@@ -98,23 +99,28 @@ def _solved(shape, scale, planned_kept, fault_kept, patched, replaced, other, af
     chance = gone[:, :, None] * weights
     faulty = chance * (1 - lost)
     planned = np.where(is_never, 0.0, np.exp(-hazard)) * np.exp(-slow * wait)
-    stopped = (chance * lost).sum(axis=2) + np.where(is_never, 0.0, np.exp(-hazard)) * -np.expm1(-slow * wait)
+    stopped = _summed(chance, lost) + np.where(is_never, 0.0, np.exp(-hazard)) * -np.expm1(-slow * wait)
 
     cleaned_of = np.maximum(ending - replaced, 0.0) / ending
     to_fault = _scaled(fault_kept[:, None, None] * (age[:, :, None] + until), highest)
     to_plan = _scaled(planned_kept[:, None] * (age + wait), highest)
-    fault_chance = faulty.sum(axis=2)
+    fault_chance = _summed(faulty)
     to_new = stopped + (1 - cleaned_of[:, None]) * fault_chance
     matrix = np.empty((len(shape), AGES, AGES))
     matrix[:, :, 0] = stopped / slow
     series = [_chebyshev(2 * one - 1) for one in (knots, to_fault, to_plan)]
     for degree in range(1, AGES):
         here, fault, plan = (next(one) for one in series)
-        later = cleaned_of[:, None] * (faulty * fault).sum(axis=2) + planned * plan + to_new * (-1) ** degree
+        later = cleaned_of[:, None] * _summed(faulty, fault) + planned * plan + to_new * (-1) ** degree
         matrix[:, :, degree] = here - later
     counts = np.stack([fault_chance / ending[:, None], planned], axis=2)
     faults, cleans = np.linalg.solve(matrix, counts)[:, 0, :].T
     return faults / scale + other, cleans / scale
+
+
+def _summed(*of: np.ndarray) -> np.ndarray:
+    """Return the sums of the products over the points; einsum is four times as quick as sum over so short an axis."""
+    return np.einsum(f"{','.join(['ijk'] * len(of))}->ij", *of)
 
 
 def _scaled(age: np.ndarray, highest: np.ndarray) -> np.ndarray:
@@ -122,26 +128,30 @@ def _scaled(age: np.ndarray, highest: np.ndarray) -> np.ndarray:
 
 
 def _chebyshev(x: np.ndarray):
-    """Yield the Chebyshev polynomials of degree 1, 2, … at x."""
-    before, now = np.ones_like(x), x
+    """Yield the Chebyshev polynomials of degree 1, 2, … at x; their arrays are used again three degrees later."""
+    before, now, after, twice = np.ones_like(x), x.copy(), np.empty_like(x), 2 * x
     while True:
         yield now
-        before, now = now, 2 * x * now - before
+        np.multiply(twice, now, out=after)
+        after -= before
+        before, now, after = now, after, before
 
 
 def _highest(shape: np.ndarray, kept: np.ndarray, ending: np.ndarray, after: np.ndarray) -> np.ndarray:
-    """Return an age after a clean that hardly any stick passes."""
-    age = np.zeros_like(shape)
-    for _ in range(STRETCHES):
-        age = kept * (age**shape + HIGH_HAZARD / ending) ** (1 / shape)
+    """Return an age after a clean that hardly any stick passes: each stretch adds to the hazard, each clean takes from it."""
+    left = kept**shape
+    lost = np.maximum(1 - left, SMALLEST)
+    stretches = np.where(lost > 1e-9, left * (1 - left**STRETCHES) / lost, STRETCHES)
+    age = (stretches * HIGH_HAZARD / ending) ** (1 / shape)
     with np.errstate(divide="ignore"):
         settled = np.where(kept > 0, after / np.maximum(1 / np.maximum(kept, SMALLEST) - 1, 0.0), 0.0)
     return np.maximum(np.minimum(age, settled), 1e-9)
 
 
-def _places() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+@cache
+def _places(ages: int, count: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return the ages as shares of the highest, and points and weights in (0, 1) that crowd towards both ends."""
-    knots = (1 - np.cos(np.pi * np.arange(AGES) / (AGES - 1))) / 2
-    x, weights = np.polynomial.legendre.leggauss(POINTS)
+    knots = (1 - np.cos(np.pi * np.arange(ages) / (ages - 1))) / 2
+    x, weights = np.polynomial.legendre.leggauss(count)
     x = (x + 1) / 2
     return knots, 1 - (1 - x**2) ** 3, 3 * weights * x * (1 - x**2) ** 2

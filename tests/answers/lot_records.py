@@ -59,7 +59,7 @@ def record(counts: pd.DataFrame = USUAL, **rows: list[tuple]) -> LotRecord:
              (("families", "family"), ("sellers", "seller"), ("conditions", "stated_condition"))}  # fmt: skip
     return LotRecord(
         as_of=None, log_start="2025-01-01", log_end="2025-12-31", currency="EUR", log_families=names["families"], counts=counts,
-        earned=pd.DataFrame(), fates=fates_of(counts), returned=returned_of(frames["returns"]), **names, **frames,
+        earned=pd.DataFrame(), fates_told=fates_of(counts), returned=returned_of(frames["returns"]), **names, **frames,
     )  # fmt: skip
 
 
