@@ -35,6 +35,7 @@ page = st.navigation({
     ],
     "Supplier batches": [
         st.Page("screens/study_plan.py", title="Plan a study"),
+        st.Page("screens/tester_study.py", title="Is it the tester?"),
     ],
     "Buying": [
         st.Page("screens/buying.py", title="What to bid for a lot"),

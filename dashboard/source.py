@@ -54,6 +54,8 @@ from pipelines.answers.seat_record import SeatRecord, seat_record
 from pipelines.answers.shelf import shelf_of
 from pipelines.answers.shelf_record import Shelf
 from pipelines.answers.study_plan_record import StudyPlan
+from pipelines.answers.tester_study import StudyFacts, study_facts, study_of
+from pipelines.answers.tester_study_record import TesterStudy
 from pipelines.answers.warranty import warranty_of
 from pipelines.answers.warranty_record import Warranty
 from pipelines.cli import SETTINGS_FILE
@@ -206,6 +208,8 @@ def study_plan(by: Sequence[str], where: Mapping[str, Sequence[str]], case: Mapp
     return _study_plan(stamp(), tuple(by), filters, tuple(case.items()))
 
 
+def tester_study(case: Mapping[str, str]) -> TesterStudy:
+    return _tester_study(stamp(), tuple(case.items()))
 def choices(question: str) -> dict[str, list[str]]:
     """Return the values that occur in each grouping column of a question."""
     return _choices(stamp(), "cleaning-success" if question == "cleaning-success" else "life")
@@ -391,6 +395,10 @@ def _study_plan(
 @st.cache_resource(max_entries=8, show_spinner=False)
 def _choices(stamp: str, question: str) -> dict[str, list[str]]:
     with _cursor(stamp) as cursor:
+def _study_facts(stamp: str) -> StudyFacts:
+        return study_facts(cursor)
+def _tester_study(stamp: str, case: tuple[tuple[str, str], ...]) -> TesterStudy:
+    return study_of(_study_facts(stamp), words)
         return read.choices(cursor, question)
 
 

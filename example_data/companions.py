@@ -12,6 +12,8 @@ from example_data.register import LEFT_OUT
 from example_data.scenario import BATCHES, FAMILIES, HOURS_PER_WEEK, LAST_DAY, LOG_START, SITES, USAGE_CLASSES
 
 FAMILY_NAMES = tuple(f.name for f in FAMILIES)
+STUDY = {"rest_offset": (6.5, 2.6, 0.1, 0.45), "reach": (96.0, 2.2, 0.9, 0.7)}
+STUDY_PERSONS, STUDY_STICKS, STUDY_TRIALS, STUDY_SEED = ("heron", "plover", "avocet"), 10, 3, 11
 
 
 def all_tables(rng, arcades, bench, seats, jobs: pd.DataFrame) -> dict[str, pd.DataFrame]:
@@ -30,6 +32,7 @@ def all_tables(rng, arcades, bench, seats, jobs: pd.DataFrame) -> dict[str, pd.D
         tables["prices"] = prices()
         tables["downtime"] = downtime(rng, jobs, seats)
     return tables
+        tables["repeat_readings"] = repeat_readings(tables["units"])
 
 
 def units(arcades, bench) -> pd.DataFrame:
@@ -211,6 +214,13 @@ def downtime(rng, jobs: pd.DataFrame, seats) -> pd.DataFrame:
 
 
 def limits() -> pd.DataFrame:
+def repeat_readings(register: pd.DataFrame) -> pd.DataFrame:
+    """Return a study of the tester: three persons read ten sticks three times each, rest offset and reach; truth: STUDY.
+    rng = np.random.default_rng(STUDY_SEED)
+    named = register.loc[register["sticks"] == "L+R", "unit_id"].to_numpy(object)[:STUDY_STICKS]
+    shape = (len(named), len(STUDY_PERSONS), STUDY_TRIALS)
+    for measure, (middle, sticks, persons, repeats) in STUDY.items():
+            "unit_id": named[unit], "stick": "L", "technician": np.array(STUDY_PERSONS, object)[person], "measure": measure,
     """Return the invented shops' one set of pass limits [% of half-scale]."""
     rows = [("house", measure, high, low) for measure, (high, low) in LIMITS.items()]
     frame = pd.DataFrame(rows, columns=["limit_set", "measure", "pass_max", "pass_min"])

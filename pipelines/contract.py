@@ -28,6 +28,7 @@ KEYS: dict[str, tuple[str, ...]] = {
     "prices": ("key", "kind", "valid_from"),
     "sales": ("unit_id", "sold_on"),
     "limits": ("limit_set", "measure", "family", "valid_from"),
+    "repeat_readings": ("unit_id", "stick", "technician", "measure", "trial"),
     "aliases": ("kind", "raw"),
 }
 
@@ -44,6 +45,7 @@ WAREHOUSE_TABLE: dict[str, str] = {
     "prices": "price",
     "sales": "sale",
     "limits": "limit_row",
+    "repeat_readings": "repeat_reading",
     "aliases": "alias",
 }
 

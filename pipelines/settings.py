@@ -219,6 +219,10 @@ class Settings:
         None, unit="days", low=0.1, high=730,
         help="How long a controller is away for a fault. Blank: the mean of the last 52 weeks' jobs, else asked for.",
     )
+    tester_share_limit: float = _setting(
+        0.3, unit="share of the spread", low=0.01, high=1,
+        help="The tester may make up this much of the spread of readings (standard deviations). The default of 0.3 is a convention.",
+    )
 
     #: A change of one of these changes the histories; the others only change how answers read them.
     HISTORY = (

@@ -344,6 +344,7 @@ class Question(StrEnum):
     MONTHLY = "monthly"
     CLEANING_PLAN = "cleaning-plan"
     STUDY_PLAN = "study-plan"
+    TESTER_STUDY = "tester-study"
 
 
 #: What a question is asked of: a case (`--case`) or what was bought in lots, not groups of the fleet.
@@ -355,6 +356,7 @@ OF_A_CASE = (
     Question.BEFORE_AFTER, Question.MONTHLY,
     Question.STUDY_PLAN,
 )  # fmt: skip
+    Question.TESTER_STUDY,
 
 
 class BetterLaw(StrEnum):
@@ -413,6 +415,14 @@ class CalendarWhy(StrEnum):
 
 class Because(StrEnum):
     """Why an estimate, a limit or a group is not given."""
+class StudyVerdict(StrEnum):
+    """Whether the stick test is good enough to judge sticks by."""
+
+    GOOD_ENOUGH = "good_enough"
+    TOO_COARSE = "too_coarse"
+    CANNOT_TELL = "cannot_tell"
+
+
 
     NOT_REACHED = "not_reached"
     LIMIT_NOT_REACHED = "limit_not_reached"
@@ -453,3 +463,8 @@ class Because(StrEnum):
     NOT_RECORDED = "not_recorded"
     NO_USABLE_HOURS = "no_usable_hours"
     NOTHING_IN_SERVICE = "nothing_in_service"
+    TOO_FEW_BATCHES = "too_few_batches"
+    SHARES_ALIKE = "shares_alike"
+    CONTRADICTION = "contradiction"
+    TOO_FEW_READINGS = "too_few_readings"
+    NO_SPREAD = "no_spread"

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from pipelines.answers.record import Answer
     from pipelines.answers.shelf_record import Shelf
     from pipelines.answers.study_plan_record import StudyPlan
+    from pipelines.answers.tester_study_record import TesterStudy
     from pipelines.answers.warranty_record import Warranty
     from pipelines.facts.read import Connection
 
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
         LotBid | Ranking | PastLots | Warranty | CleanOrReplace | FaultRates | CleaningInterval
         | NextFailures | Shelf | BeforeAfter | Monthly | CleaningPlan
         | StudyPlan
+        | TesterStudy
     )  # fmt: skip
 
 __all__ = ["BY", "DATES", "ask"]
@@ -92,6 +94,7 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
     from pipelines.answers.fault_rates import fault_rates
     from pipelines.answers.monthly import monthly
     from pipelines.answers.study_plan import study_plan
+    from pipelines.answers.tester_study import tester_study
     from pipelines.facts.read import standing
 
     answer = {
@@ -108,5 +111,6 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
         Question.BEFORE_AFTER: before_after,
         Question.MONTHLY: monthly,
         Question.STUDY_PLAN: study_plan,
+        Question.TESTER_STUDY: tester_study,
     }[words.question]
     return answer(standing(connection, words.settings), words)

@@ -68,6 +68,10 @@ CASE: dict[Question, dict[str, str]] = {
         "units_file": "the same as a text file, one a line",
     },
     Question.MONTHLY: {"month": "such as 2026-05; left out: the last whole one"},
+    Question.TESTER_STUDY: {
+        "measure": "what was read, such as rest_offset; left out: what was read most",
+        "limit": "its pass limit, % of half-scale; left out: the setting, else the table of limits",
+    },
     Question.STUDY_PLAN: {
         "ratio": "how many times as often a worse batch fails (1.5,2)",
         "months": "how long the study may take; left out: a table",

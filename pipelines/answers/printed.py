@@ -65,6 +65,7 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
     from pipelines.answers.fault_rates_text import fault_rates_csv, fault_rates_text
     from pipelines.answers.monthly_text import monthly_csv, monthly_text
     from pipelines.answers.study_plan_text import study_plan_csv, study_plan_text
+    from pipelines.answers.tester_study_text import study_csv, study_text
 
     return {
         Question.LOT_BID: (lot_text.bid_text, lot_text.bid_csv),
@@ -80,4 +81,5 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
         Question.BEFORE_AFTER: (before_after_text, before_after_csv),
         Question.MONTHLY: (monthly_text, monthly_csv),
         Question.STUDY_PLAN: (study_plan_text, study_plan_csv),
+        Question.TESTER_STUDY: (study_text, study_csv),
     }[answer.question]

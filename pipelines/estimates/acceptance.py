@@ -1,7 +1,8 @@
 """Single sampling plans: test n units of a lot, accept it with at most Ac bad ones among them.
 
 Terms follow ISO 2859-1: lot, sample size n, acceptance number Ac, rejection number Re = Ac + 1, producer's and consumer's
-risk. Its tables are not here: a plan is worked out from the two shares and the two risks that the user states.
+risk. A plan is worked out from the two shares and the two risks that the user states; of the standard's own tables what is held
+stands in `standard_plans.py`.
 """
 
 from __future__ import annotations

@@ -50,6 +50,11 @@ _REASON = {
     Because.NOT_RECORDED: "the log does not record it",
     Because.NO_USABLE_HOURS: "no usable play hours are on record there",
     Because.NOTHING_IN_SERVICE: "no stick of an own controller was in service at the end of the log",
+    Because.TOO_FEW_BATCHES: "too few batches to say",
+    Because.SHARES_ALIKE: "all batches were found alike at inspection",
+    Because.CONTRADICTION: "the record contradicts itself",
+    Because.TOO_FEW_READINGS: "too few repeat readings: two persons or more must read the same sticks twice or more",
+    Because.NO_SPREAD: "all repeats of a stick are the same to the last digit, which tells nothing of the tester",
 }
 
 _LEFT_OUT = {

@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
+from example_data.companions import STUDY, STUDY_PERSONS, STUDY_STICKS, STUDY_TRIALS
 from example_data.fleet import make
 from example_data.scenario import BAD_BATCH, BAD_BATCH_RATIO, BATCHES, FAMILIES
 from pipelines import contract
@@ -150,3 +151,6 @@ def test_claims_name_the_earlier_job_of_the_same_stick(hard):
     assert len(claims) > 50
     assert (earlier["unit_id"].to_numpy() == claims["unit_id"].to_numpy()).all()
     assert (earlier["stick"].to_numpy() == claims["stick"].to_numpy()).all()
+    """Over many seeds of the study its parts come out as STUDY says; the one that is kept is one of them."""
+    assert len(study) == len(STUDY) * STUDY_STICKS * len(STUDY_PERSONS) * STUDY_TRIALS
+    for measure, (middle, sticks, _, repeats) in STUDY.items():

@@ -13,6 +13,7 @@ NAMES = [
     "cautions",
 ]  # fmt: skip
 NAMES += ["next_failures", "shelf", "cleaning_plan"]
+NAMES += ["tester_study"]
 
 
 def text(name: str) -> str:
