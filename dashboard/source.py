@@ -209,7 +209,10 @@ def study_plan(by: Sequence[str], where: Mapping[str, Sequence[str]], case: Mapp
 
 
 def tester_study(case: Mapping[str, str]) -> TesterStudy:
+    """Return how much of the spread of readings is the tester; the words of the case as `--case` takes them."""
     return _tester_study(stamp(), tuple(case.items()))
+
+
 def choices(question: str) -> dict[str, list[str]]:
     """Return the values that occur in each grouping column of a question."""
     return _choices(stamp(), "cleaning-success" if question == "cleaning-success" else "life")
@@ -392,13 +395,21 @@ def _study_plan(
         )  # fmt: skip
 
 
+@st.cache_resource(max_entries=2, show_spinner=False)
+def _study_facts(stamp: str) -> StudyFacts:
+    with _cursor(stamp) as cursor:
+        return study_facts(cursor)
+
+
+@st.cache_resource(max_entries=20, show_spinner=False)
+def _tester_study(stamp: str, case: tuple[tuple[str, str], ...]) -> TesterStudy:
+    words = asked(Question.TESTER_STUDY, by=(), where={}, clock=None, level=None, settings=settings(), case=dict(case))
+    return study_of(_study_facts(stamp), words)
+
+
 @st.cache_resource(max_entries=8, show_spinner=False)
 def _choices(stamp: str, question: str) -> dict[str, list[str]]:
     with _cursor(stamp) as cursor:
-def _study_facts(stamp: str) -> StudyFacts:
-        return study_facts(cursor)
-def _tester_study(stamp: str, case: tuple[tuple[str, str], ...]) -> TesterStudy:
-    return study_of(_study_facts(stamp), words)
         return read.choices(cursor, question)
 
 

@@ -12,6 +12,7 @@ from example_data.register import LEFT_OUT
 from example_data.scenario import BATCHES, FAMILIES, HOURS_PER_WEEK, LAST_DAY, LOG_START, SITES, USAGE_CLASSES
 
 FAMILY_NAMES = tuple(f.name for f in FAMILIES)
+#: The study of the tester: measure → mean, and standard deviations of sticks, of persons and of repeats [% of half-scale].
 STUDY = {"rest_offset": (6.5, 2.6, 0.1, 0.45), "reach": (96.0, 2.2, 0.9, 0.7)}
 STUDY_PERSONS, STUDY_STICKS, STUDY_TRIALS, STUDY_SEED = ("heron", "plover", "avocet"), 10, 3, 11
 
@@ -31,8 +32,8 @@ def all_tables(rng, arcades, bench, seats, jobs: pd.DataFrame) -> dict[str, pd.D
         tables["sales"] = sales(bench)
         tables["prices"] = prices()
         tables["downtime"] = downtime(rng, jobs, seats)
-    return tables
         tables["repeat_readings"] = repeat_readings(tables["units"])
+    return tables
 
 
 def units(arcades, bench) -> pd.DataFrame:
@@ -213,14 +214,27 @@ def downtime(rng, jobs: pd.DataFrame, seats) -> pd.DataFrame:
     return pd.concat([stick, other], ignore_index=True).sort_values(["down_from", "station_id"], kind="stable", ignore_index=True)
 
 
-def limits() -> pd.DataFrame:
 def repeat_readings(register: pd.DataFrame) -> pd.DataFrame:
     """Return a study of the tester: three persons read ten sticks three times each, rest offset and reach; truth: STUDY.
+
+    Drawn apart from all else, so that no other row depends on it. Offsets of the sticks are spread evenly around the limit.
+    """
     rng = np.random.default_rng(STUDY_SEED)
     named = register.loc[register["sticks"] == "L+R", "unit_id"].to_numpy(object)[:STUDY_STICKS]
     shape = (len(named), len(STUDY_PERSONS), STUDY_TRIALS)
+    frames = []
     for measure, (middle, sticks, persons, repeats) in STUDY.items():
+        true = middle + sticks * np.linspace(-1.5, 1.5, len(named))[rng.permutation(len(named))]
+        value = true[:, None, None] + persons * np.array([-1.0, 0.2, 0.8])[:, None] + repeats * rng.standard_normal(shape)
+        unit, person, trial = np.indices(shape).reshape(3, -1)
+        frames.append(pd.DataFrame({
             "unit_id": named[unit], "stick": "L", "technician": np.array(STUDY_PERSONS, object)[person], "measure": measure,
+            "trial": trial + 1, "value": value.reshape(-1).round(2), "read_on": pd.Timestamp("2026-03-10"),
+        }))  # fmt: skip
+    return pd.concat(frames, ignore_index=True)
+
+
+def limits() -> pd.DataFrame:
     """Return the invented shops' one set of pass limits [% of half-scale]."""
     rows = [("house", measure, high, low) for measure, (high, low) in LIMITS.items()]
     frame = pd.DataFrame(rows, columns=["limit_set", "measure", "pass_max", "pass_min"])

@@ -355,8 +355,8 @@ OF_A_CASE = (
     Question.NEXT_FAILURES, Question.SHELF,
     Question.BEFORE_AFTER, Question.MONTHLY,
     Question.STUDY_PLAN,
-)  # fmt: skip
     Question.TESTER_STUDY,
+)  # fmt: skip
 
 
 class BetterLaw(StrEnum):
@@ -413,8 +413,6 @@ class CalendarWhy(StrEnum):
     LITTLE = "little"
 
 
-class Because(StrEnum):
-    """Why an estimate, a limit or a group is not given."""
 class StudyVerdict(StrEnum):
     """Whether the stick test is good enough to judge sticks by."""
 
@@ -423,6 +421,8 @@ class StudyVerdict(StrEnum):
     CANNOT_TELL = "cannot_tell"
 
 
+class Because(StrEnum):
+    """Why an estimate, a limit or a group is not given."""
 
     NOT_REACHED = "not_reached"
     LIMIT_NOT_REACHED = "limit_not_reached"

@@ -151,6 +151,15 @@ def test_claims_name_the_earlier_job_of_the_same_stick(hard):
     assert len(claims) > 50
     assert (earlier["unit_id"].to_numpy() == claims["unit_id"].to_numpy()).all()
     assert (earlier["stick"].to_numpy() == claims["stick"].to_numpy()).all()
+
+
+def test_the_study_of_the_tester_has_the_spreads_that_are_stated(hard):
     """Over many seeds of the study its parts come out as STUDY says; the one that is kept is one of them."""
+    study = hard.tables["repeat_readings"]
     assert len(study) == len(STUDY) * STUDY_STICKS * len(STUDY_PERSONS) * STUDY_TRIALS
+    assert set(study["unit_id"]) <= set(hard.units.loc[hard.units["sticks"] == "L+R", "unit_id"])
     for measure, (middle, sticks, _, repeats) in STUDY.items():
+        values = study.loc[study["measure"] == measure].groupby(["unit_id", "technician"])["value"]
+        assert values.mean().mean() == pytest.approx(middle, abs=0.5)
+        assert values.var(ddof=1).mean() ** 0.5 == pytest.approx(repeats, rel=0.25)
+        assert values.mean().groupby("unit_id").mean().std() == pytest.approx(sticks, rel=0.25)
