@@ -13,7 +13,7 @@ from pipelines.answers.lot_gathering import Gathering
 from pipelines.answers.lot_money import Missing, Source
 from pipelines.decisions.clean_or_replace import Costs
 from pipelines.estimates.lot_fate import FATES
-from pipelines.estimates.lot_value import Amount, Portion
+from pipelines.estimates.lot_inputs import Amount, Portion
 from pipelines.logs.spelling import fold
 from pipelines.settings import Settings
 from pipelines.vocabulary import Fate, PriceKind

@@ -14,7 +14,8 @@ from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.finite_lot import LotAfterTest
 from pipelines.estimates.hypergeometric import chance_at_most
 from pipelines.estimates.lot_fate import FATES
-from pipelines.estimates.lot_value import SCRAP, LotInputs, LotValues, unit_values
+from pipelines.estimates.lot_inputs import LotInputs
+from pipelines.estimates.lot_value import SCRAP, LotValues, unit_values
 from pipelines.estimates.value_of_testing import value_of_testing
 from pipelines.estimates.weighted import mean, quantile
 from pipelines.settings import Settings

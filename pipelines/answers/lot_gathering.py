@@ -13,8 +13,8 @@ import pandas as pd
 from pipelines.answers.lot_record import LotRecord
 from pipelines.estimates.cell_means import cell_means
 from pipelines.estimates.lot_fate import FATES
+from pipelines.estimates.lot_inputs import Amount, DrawnShare, Portion
 from pipelines.estimates.lot_return import LotReturns
-from pipelines.estimates.lot_value import Amount, DrawnShare, Portion
 from pipelines.logs.spelling import fold
 from pipelines.settings import Settings
 from pipelines.vocabulary import Because, Fate, Grade, PriceKind

@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields
 from pipelines.answers.lot_gathering import Gathering, Offer
 from pipelines.answers.lot_record import LotRecord
 from pipelines.decisions.bid import Fees
-from pipelines.estimates.lot_value import LotInputs
+from pipelines.estimates.lot_inputs import LotInputs
 from pipelines.settings import Settings
 
 

@@ -16,9 +16,10 @@ from pipelines.answers.lot_record import LotRecord, fates_of, lot_record, return
 from pipelines.decisions.bid import Bid, Fees, at_bid, highest_bid
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.lot_fate import FATES, LotFates
+from pipelines.estimates.lot_inputs import Amount, LotInputs, Portion
 from pipelines.estimates.lot_result import Came, Differences, differences, expected_value
 from pipelines.estimates.lot_return import LotReturns
-from pipelines.estimates.lot_value import Amount, LotInputs, Portion, lot_values
+from pipelines.estimates.lot_value import lot_values
 from pipelines.estimates.weighted import quantile
 from pipelines.facts.lots import Lots, known_before
 from pipelines.facts.money import prices

@@ -10,8 +10,9 @@ from math import sqrt
 import numpy as np
 
 from pipelines.errors import InputError
-from pipelines.estimates.lot_fate import STAGES, LotFates, units_of
-from pipelines.estimates.lot_value import SCRAP, VARIED, Amount, LotInputs, LotValues, lot_values
+from pipelines.estimates.lot_fate import STAGES, LotFates, split
+from pipelines.estimates.lot_inputs import VARIED, Amount, LotInputs
+from pipelines.estimates.lot_value import SCRAP, LotValues, Valuing
 from pipelines.estimates.weighted import mean, quantile
 
 #: Draws for what drives the bid: fewer than for the bid itself, with the same luck in all of them.
@@ -198,22 +199,30 @@ def sensitivity(
 
     An input of several numbers (by family or fate) moves as one. Arguments as `LotFates.draws` and `highest_bid`.
     """
-    units_of(mix)
+    rng = np.random.default_rng(seed)
+    shares = fates.shares(list(mix), condition=condition, seller=seller, count=count, rng=rng)
+    luck = int(rng.integers(2**31))
 
-    def units(held: dict | None = None) -> np.ndarray:
-        rng = np.random.default_rng(seed)
-        return fates.draws(mix, condition=condition, seller=seller, count=count, rng=rng, held=held)
+    def valued(shares: np.ndarray) -> Valuing:
+        return Valuing(split(mix, shares, np.random.default_rng(luck)), seed=seed)
 
-    def prices(units: np.ndarray, inputs: LotInputs = inputs) -> tuple[float, float]:
-        return _prices(lot_values(units, inputs, seed=seed), loss_limit, margin, None)
+    def prices(lot: Valuing, inputs: LotInputs = inputs) -> tuple[float, float]:
+        return _prices(lot.of(inputs), loss_limit, margin, None)
 
     def bid(prices: tuple[float, float], fees: Fees = fees) -> float:
         return max(fees.bid(min(prices)), 0.0)
 
-    drawn = units()
+    def held(at: int, share: float) -> np.ndarray:
+        """Return the shares with those of one stage held at a quantile of their draws."""
+        one = shares.copy()
+        one[:, :, at] = np.quantile(shares[:, :, at], share, axis=0)
+        return one
+
+    drawn = valued(shares)
     at_given = prices(drawn)
     swings = [
-        Swing(f"{stage}_share", True, None, None, *(bid(prices(units({stage: one}))) for one in (0.1, 0.9))) for stage in STAGES
+        Swing(f"{stage}_share", True, None, None, *(bid(prices(valued(held(at, one)))) for one in (0.1, 0.9)))
+        for at, stage in enumerate(STAGES)
     ]
     for one in fields(inputs):
         given = getattr(inputs, one.name)

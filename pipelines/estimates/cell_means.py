@@ -9,7 +9,7 @@ import pandas as pd
 
 from pipelines.estimates.counts import require, require_columns, whole_counts
 from pipelines.estimates.lot_fate import FATES
-from pipelines.estimates.lot_value import Amount
+from pipelines.estimates.lot_inputs import Amount
 from pipelines.vocabulary import Because
 
 #: Families and cells are taken to differ by at least this share of their mean, and by the other where too few can be compared.

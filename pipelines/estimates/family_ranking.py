@@ -10,7 +10,8 @@ import numpy as np
 from pipelines.errors import InputError
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.lot_fate import FATES, LotFates
-from pipelines.estimates.lot_value import SCRAP, LotInputs, unit_values
+from pipelines.estimates.lot_inputs import LotInputs
+from pipelines.estimates.lot_value import SCRAP, unit_values
 from pipelines.estimates.proportion import normal_quantile
 from pipelines.estimates.ranks import LEAST_SIZE, Rank, ranks
 from pipelines.vocabulary import Because, Fate

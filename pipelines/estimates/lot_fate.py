@@ -70,27 +70,26 @@ class LotFates:
         seller: Hashable | None = None,
         count: int,
         rng: np.random.Generator,
-        held: Mapping[Fate, float] | None = None,
     ) -> np.ndarray:
         """Return draws of the numbers of units of a new lot, (count, families in the order of `mix`, FATES).
 
-        mix: family → units; seller None: any seller. held: stage → probability; that stage's share is held at this quantile
-        of its draws, for asking what it changes.
+        mix: family → units; seller None: any seller.
         Raises InputError on a mix without units, or one that is not of whole numbers over 0, and where `because` is set.
         """
+        units_of(mix)
+        return split(mix, self.shares(list(mix), condition=condition, seller=seller, count=count, rng=rng), rng)
+
+    def shares(
+        self, families: list, *, condition: Hashable, seller: Hashable | None = None, count: int, rng: np.random.Generator
+    ) -> np.ndarray:  # fmt: skip
+        """Return draws of the shares of a new lot at the three stages, (count, families, STAGES): what `split` takes.
+
+        Raises InputError where `because` is set.
+        """
         self._require_past()
-        left = np.broadcast_to(units_of(mix), (count, len(mix)))
-        listing = {"condition": condition, "families": list(mix), "seller": seller, "count": count, "rng": rng}
-        found = np.empty((count, len(mix), len(FATES)), dtype=np.int64)
+        listing = {"condition": condition, "families": families, "seller": seller, "count": count, "rng": rng}
         luck = self.luck.draws(count, rng)
-        for number, (fate, stage) in enumerate(zip(STAGES, self.stages, strict=True)):
-            share = stage.draws(**listing, luck=luck[:, number])
-            if held and fate in held:
-                share = np.broadcast_to(np.quantile(share, held[fate], axis=0), share.shape)
-            found[:, :, number] = rng.binomial(left, share)
-            left = left - found[:, :, number]
-        found[:, :, -1] = left
-        return found
+        return np.stack([one.draws(**listing, luck=luck[:, at]) for at, one in enumerate(self.stages)], axis=-1)
 
     def averages(self, families: list, *, condition: Hashable, count: int, rng: np.random.Generator) -> np.ndarray:
         """Return draws of the average split of families over all sellers and lots, (count, families, FATES); sums are 1.
@@ -162,6 +161,20 @@ def expected_fates(
         for row, family in enumerate([*mix, None])
         for column, fate in enumerate([*FATES, None])
     ]
+
+
+def split(mix: Mapping[Hashable, int], shares: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """Return draws of the numbers of units by fate, (count, families, FATES), from draws of the shares at the three stages.
+
+    Raises InputError on a mix without units, or one that is not of whole numbers over 0.
+    """
+    left = np.broadcast_to(units_of(mix), shares.shape[:2])
+    found = np.empty((*shares.shape[:2], len(FATES)), dtype=np.int64)
+    for at in range(len(STAGES)):
+        found[:, :, at] = rng.binomial(left, shares[:, :, at])
+        left = left - found[:, :, at]
+    found[:, :, -1] = left
+    return found
 
 
 def units_of(mix: Mapping[Hashable, int]) -> np.ndarray:

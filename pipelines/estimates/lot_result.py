@@ -7,7 +7,8 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from pipelines.errors import InputError
-from pipelines.estimates.lot_value import SCRAP, LotInputs, unit_values
+from pipelines.estimates.lot_inputs import LotInputs
+from pipelines.estimates.lot_value import SCRAP, unit_values
 
 
 @dataclass(frozen=True)

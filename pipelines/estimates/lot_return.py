@@ -12,7 +12,7 @@ from pipelines.errors import InputError
 from pipelines.estimates.counts import require, require_columns, times, whole_counts
 from pipelines.estimates.crossed_share import CrossedShares, crossed_share
 from pipelines.estimates.lot_fate import NODES, PARTS
-from pipelines.estimates.lot_value import DrawnShare
+from pipelines.estimates.lot_inputs import DrawnShare
 from pipelines.estimates.survival import survival
 from pipelines.vocabulary import Because
 

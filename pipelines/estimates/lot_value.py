@@ -1,135 +1,16 @@
-"""What a lot is worth before its price: draws of money from draws of fates and what each fate earns and costs.
-
-Every amount is asked for or taken from the record; none has a default that is not zero or "known for certain".
-"""
+"""What a lot is worth before its price: draws of money from draws of fates and what each fate earns and costs."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
-from typing import ClassVar
 
 import numpy as np
 
-from pipelines.errors import InputError
 from pipelines.estimates.lot_fate import FATES
-from pipelines.estimates.proportion import normal_quantile
+from pipelines.estimates.lot_inputs import Amount, DrawnShare, LotInputs, lognormal, require_inputs
 
 SCRAP = len(FATES) - 1
-#: By so much a number given by the user is varied to see what it changes; an estimate by its 10th and 90th percentile.
-VARIED = 0.2
-OUTER = 0.1
-#: What was never seen in n cases is not impossible.
-LEAST_CASES = 0.5
-
-
-@dataclass(frozen=True)
-class Amount:
-    """A mean amount for each unit, how surely it is known, and how units differ.
-
-    mean >= 0; mean_se: its standard error, 0 for one given by the user; unit_sd: SD from unit to unit. Each a number, or
-    an array that broadcasts to (families, fates). Entries of `mean` are independent estimates: one number is one for all.
-    """
-
-    mean: float | np.ndarray
-    mean_se: float | np.ndarray = 0.0
-    unit_sd: float | np.ndarray = 0.0
-
-    @property
-    def is_estimated(self) -> bool:
-        return bool(np.any(np.asarray(self.mean_se) > 0))
-
-    def low_high(self) -> tuple[Amount, Amount]:
-        """Return the amount held at its 10th and its 90th percentile; one that is given: 20 % less and 20 % more."""
-        mean, se = np.asarray(self.mean, dtype=float), np.asarray(self.mean_se, dtype=float)
-        away = normal_quantile(1 - 2 * OUTER)
-        shifts = [_lognormal(mean, se, z) for z in (-away, away)]
-        if not self.is_estimated:
-            shifts = [mean * (1 - VARIED), mean * (1 + VARIED)]
-        return tuple(Amount(one, 0.0, self.unit_sd) for one in shifts)
-
-
-@dataclass(frozen=True)
-class Portion:
-    """A share (0–1), known for certain, or from n cases: then Beta(share·n, (1 − share)·n), each at least ½.
-
-    So its mean is the share itself: a prior that adds cases would make rare returns dearer than they were in every bid.
-
-    share: a number, or an array that broadcasts to (families, fates); of_count: the (effective) number of cases, None where
-    the user gives the share.
-    """
-
-    share: float | np.ndarray
-    of_count: float | np.ndarray | None = None
-
-    @property
-    def is_estimated(self) -> bool:
-        return self.of_count is not None
-
-    @property
-    def mean(self) -> np.ndarray:
-        if not self.is_estimated:
-            return np.asarray(self.share, dtype=float)
-        yes, no = self.beta()
-        return yes / (yes + no)
-
-    def low_high(self) -> tuple[Portion, Portion]:
-        """Return the share held at its 10th and its 90th percentile; one that is given: 20 % less and 20 % more."""
-        from scipy.special import betaincinv
-
-        share = np.asarray(self.share, dtype=float)
-        if not self.is_estimated:
-            return Portion(share * (1 - VARIED)), Portion(np.minimum(share * (1 + VARIED), 1))
-        return tuple(Portion(betaincinv(*self.beta(), one)) for one in (OUTER, 1 - OUTER))
-
-    def beta(self) -> tuple[np.ndarray, np.ndarray]:
-        """Return the two parameters of the law of an estimated share."""
-        share, count = np.asarray(self.share, dtype=float), np.asarray(self.of_count, dtype=float)
-        return np.maximum(share * count, LEAST_CASES), np.maximum((1 - share) * count, LEAST_CASES)
-
-
-@dataclass(frozen=True)
-class DrawnShare:
-    """A share (0–1) of the units of each family, told by draws: (draws, families). They hold the luck of the lot too.
-
-    A lot that is drawn more often than its share goes through the draws again. of_count: the number of cases it rests on.
-    """
-
-    draws: np.ndarray
-    of_count: float
-    is_estimated: ClassVar[bool] = True
-
-    @property
-    def mean(self) -> np.ndarray:
-        return self.draws.mean(axis=0)[:, None]
-
-    def low_high(self) -> tuple[Portion, Portion]:
-        """Return the share held at its 10th and its 90th percentile."""
-        return tuple(Portion(np.quantile(self.draws, one, axis=0)[:, None]) for one in (OUTER, 1 - OUTER))
-
-
-@dataclass(frozen=True)
-class LotInputs:
-    """What units of each fate bring and cost, in one currency. Fates in the order of `FATES`.
-
-    resale: price of a sold unit (that of scrap is not used); other_fault: share of units with good sticks that cannot be sold for
-    another fault: these are set aside at the first look, worked on like scrap, and harvested. bench_h: hours; labour_per_h: one
-    number; parts_per_unit: number fitted; part_cost: of one, the same for all fates; consumables: money; selling_fee: share of
-    the price; freight_out: of a sold unit; returned: share of sold units that come back under the warranty given; return_cost:
-    of one, all told; harvest: what a scrapped unit brings.
-    """
-
-    resale: Amount
-    other_fault: Portion
-    bench_h: Amount
-    labour_per_h: Amount
-    parts_per_unit: Amount
-    part_cost: Amount
-    consumables: Amount
-    selling_fee: Portion
-    freight_out: Amount
-    returned: Portion | DrawnShare
-    return_cost: Amount
-    harvest: Amount
 
 
 @dataclass(frozen=True)
@@ -157,27 +38,59 @@ def lot_values(units: np.ndarray, inputs: LotInputs, *, seed: int) -> LotValues:
     change of one is seen alone. Sums over units have the right mean and variance, and the law of a lognormal variable.
     Raises InputError on a negative amount, a share outside 0–1, or shapes that do not fit.
     """
-    require_inputs(inputs, families=units.shape[1])
-    luck = _Luck(inputs, len(units), seed)
-    units = np.ascontiguousarray(np.moveaxis(units, 0, -1))
-    good = units[:, :SCRAP]
-    lost = luck.happened("other_fault", good)
-    harvested = units[:, SCRAP] + lost.sum(axis=1)
-    none = np.zeros(units.shape, dtype=np.int64)
-    sold, scrapped, back = none.copy(), none.copy(), none
-    sold[:, :SCRAP], scrapped[:, SCRAP] = good - lost, harvested
-    back[:, :SCRAP] = luck.happened("returned", sold[:, :SCRAP])
-    worked = sold + scrapped
-    hours, parts = luck.total("bench_h", worked), luck.by_family("parts_per_unit", worked)
-    revenue = luck.total("resale", sold, times=1 - luck.parameter("selling_fee")) + luck.total("harvest", scrapped)
-    cost = (
-        luck.parameter("labour_per_h").ravel() * hours
-        + (luck.parameter("part_cost")[:, 0] * parts).sum(axis=0)
-        + luck.total("consumables", worked)
-        + luck.total("freight_out", sold)
-        + luck.total("return_cost", back)
-    )
-    return LotValues(revenue, cost, hours, parts.sum(axis=0), back.sum(axis=(0, 1)))
+    return Valuing(units, seed=seed).of(inputs)
+
+
+class Valuing:
+    """What the same draws of a lot are worth under several inputs, as `lot_values`, all with the same luck.
+
+    What the first inputs gave is kept: others that share some of them (the very objects) share what rests on these alone.
+    """
+
+    def __init__(self, units: np.ndarray, *, seed: int) -> None:
+        self._seed, self._count = seed, len(units)
+        self._units = np.ascontiguousarray(np.moveaxis(units, 0, -1))
+        self._kept: dict[str, tuple[list, object]] = {}
+
+    def of(self, inputs: LotInputs) -> LotValues:
+        require_inputs(inputs, families=len(self._units))
+        luck = _Luck(inputs, self._count, self._seed)
+
+        def once(name: str, *rests_on: str, make: Callable[[], object]):
+            given = [getattr(inputs, one) for one in rests_on]
+            kept = self._kept.get(name)
+            if kept is not None and all(one is other for one, other in zip(given, kept[0], strict=True)):
+                return kept[1]
+            found = make()
+            self._kept.setdefault(name, (given, found))
+            return found
+
+        sold, scrapped, worked = once("after_faults", "other_fault", make=lambda: self._after_faults(luck))
+        back = once("back", "other_fault", "returned", "return_cost", make=lambda: luck.returned(sold))
+        hours = once("hours", "other_fault", "bench_h", make=lambda: luck.total("bench_h", worked))
+        parts = once("parts", "other_fault", "parts_per_unit", make=lambda: luck.by_family("parts_per_unit", worked))
+        revenue = once(
+            "resale", "other_fault", "resale", "selling_fee",
+            make=lambda: luck.total("resale", sold, times=1 - luck.parameter("selling_fee")),
+        ) + once("harvest", "other_fault", "harvest", make=lambda: luck.total("harvest", scrapped))  # fmt: skip
+        cost = (
+            luck.parameter("labour_per_h").ravel() * hours
+            + (luck.parameter("part_cost")[:, 0] * parts).sum(axis=0)
+            + once("consumables", "other_fault", "consumables", make=lambda: luck.total("consumables", worked))
+            + once("freight_out", "other_fault", "freight_out", make=lambda: luck.total("freight_out", sold))
+            + once(
+                "return_cost", "other_fault", "returned", "return_cost", make=lambda: luck.total("return_cost", back)
+            )
+        )  # fmt: skip
+        return LotValues(revenue, cost, hours, parts.sum(axis=0), back.sum(axis=(0, 1)))
+
+    def _after_faults(self, luck: _Luck) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Return the units sold, scrapped and worked on, by family and fate: those lost to other faults are scrapped."""
+        good = self._units[:, :SCRAP]
+        lost = luck.happened("other_fault", good)
+        sold, scrapped = np.zeros_like(self._units), np.zeros_like(self._units)
+        sold[:, :SCRAP], scrapped[:, SCRAP] = good - lost, self._units[:, SCRAP] + lost.sum(axis=1)
+        return sold, scrapped, sold + scrapped
 
 
 def unit_values(inputs: LotInputs, *, families: int, count: int | None = None, seed: int = 0) -> tuple[np.ndarray, np.ndarray]:
@@ -200,26 +113,6 @@ def unit_values(inputs: LotInputs, *, families: int, count: int | None = None, s
     return tuple(np.moveaxis(one, -1, 0) for one in found)
 
 
-def require_inputs(inputs: LotInputs, *, families: int) -> None:
-    """Raise InputError on an amount or share that cannot be, or of which the shape does not fit (families, fates)."""
-    for each in fields(inputs):
-        one = getattr(inputs, each.name)
-        wants = {"labour_per_h": (1, 1), "part_cost": (families, 1)}.get(each.name, (families, len(FATES)))
-        for part in fields(one):
-            if getattr(one, part.name) is None:
-                continue
-            numbers, name = np.asarray(getattr(one, part.name), dtype=float), f"`{each.name}.{part.name}`"
-            if not (np.isfinite(numbers) & (numbers >= 0)).all():
-                raise InputError(f"{name} holds a negative or missing number.", "Give numbers from 0.")
-            if part.name in ("share", "draws") and (numbers > 1).any():
-                raise InputError(f"{name} holds a share over 1.", "Give shares from 0 to 1.")
-            if part.name == "draws":
-                numbers = numbers[:1].T
-            fits = zip(reversed(numbers.shape), reversed(wants), strict=False)
-            if numbers.ndim > 2 or any(have not in (1, want) for have, want in fits):
-                raise InputError(f"{name} does not fit {wants[0]} families and {wants[1]} fates.", "Give one number for all.")
-
-
 class _Luck:
     """What is not known of the inputs, and the luck of units: each input has its own. count None: everything at its mean.
 
@@ -240,7 +133,7 @@ class _Luck:
             mean, se = np.broadcast_arrays(_lined(one.mean), _lined(one.mean_se))
             if self.count is None or not se.any():
                 return mean
-            return _lognormal(mean, se, self._of[name].standard_normal((*mean.shape[:2], self.count)))
+            return lognormal(mean, se, self._of[name].standard_normal((*mean.shape[:2], self.count)))
         if self.count is None or not one.is_estimated:
             return _lined(one.mean)
         if isinstance(one, DrawnShare):
@@ -256,6 +149,16 @@ class _Luck:
         """Return an amount summed over the units of each family, (families, draws)."""
         return self._summed(name, units, 1.0, axes=(1,))
 
+    def returned(self, sold: np.ndarray) -> np.ndarray:
+        """Return how many sold units come back, by family and fate; in one fate where neither share nor cost differs by fate."""
+        cost = self.inputs.return_cost
+        each = (self.inputs.returned.mean, cost.mean, cost.mean_se, cost.unit_sd)
+        if all(_lined(one).shape[1] == 1 for one in each):
+            return self.happened("returned", sold[:, :SCRAP].sum(axis=1, keepdims=True))
+        back = np.zeros_like(sold)
+        back[:, :SCRAP] = self.happened("returned", sold[:, :SCRAP])
+        return back
+
     def happened(self, name: str, units: np.ndarray) -> np.ndarray:
         """Return to how many of the good units something happened."""
         share = self.parameter(name)
@@ -266,7 +169,7 @@ class _Luck:
     def _summed(self, name: str, units: np.ndarray, times: np.ndarray | float, *, axes: tuple[int, ...]) -> np.ndarray:
         mean = _summed(self.parameter(name) * times, units, axes)
         variance = _summed((_lined(getattr(self.inputs, name).unit_sd) * times) ** 2, units, axes)
-        return _lognormal(mean, np.sqrt(variance), self._of_units[name].standard_normal(mean.shape))
+        return lognormal(mean, np.sqrt(variance), self._of_units[name].standard_normal(mean.shape))
 
 
 def _lined(value: float | np.ndarray) -> np.ndarray:
@@ -281,9 +184,3 @@ def _summed(each: np.ndarray, units: np.ndarray, axes: tuple[int, ...]) -> np.nd
         if each.shape[axis] == 1:
             units = units.sum(axis=axis, keepdims=True)
     return (each * units).sum(axis=axes)
-
-
-def _lognormal(mean: np.ndarray, sd: np.ndarray, z: np.ndarray) -> np.ndarray:
-    """Return positive variables of these means and SDs, the more the greater z, a standard normal variable; 0 at mean 0."""
-    spread = np.log1p((sd / np.where(mean > 0, mean, 1)) ** 2)
-    return mean * np.exp(np.sqrt(spread) * z - spread / 2)

@@ -20,8 +20,9 @@ from pipelines.answers.question import asked
 from pipelines.estimates.crossed_share import crossed_share
 from pipelines.estimates.going_price import going_prices
 from pipelines.estimates.lot_fate import lot_fates
+from pipelines.estimates.lot_inputs import Amount, Portion
 from pipelines.estimates.lot_return import lot_returns
-from pipelines.estimates.lot_value import Amount, Portion, lot_values
+from pipelines.estimates.lot_value import lot_values
 from pipelines.settings import Settings
 from tests.answers.made_floor import planned_sticks
 from tests.benchmarks.heavier_speed import cpu

@@ -14,7 +14,8 @@ from pipelines.decisions.bid import Fees, highest_bid
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.family_ranking import family_ranking
 from pipelines.estimates.lot_fate import FATES, lot_fates
-from pipelines.estimates.lot_value import Amount, LotInputs, Portion, lot_values, unit_values
+from pipelines.estimates.lot_inputs import Amount, LotInputs, Portion
+from pipelines.estimates.lot_value import lot_values, unit_values
 from tests.calibration.score import Kind, Rule, Sample
 
 PAST_LOTS = {30: (2, 8), 300: (9, 40), 3000: (300, 300)}

@@ -9,7 +9,8 @@ from scipy.stats import norm
 from pipelines.decisions.bid import Binding, Even, Fees, at_bid, break_even, highest_bid, sensitivity
 from pipelines.errors import InputError
 from pipelines.estimates.lot_fate import lot_fates
-from pipelines.estimates.lot_value import Amount, LotValues, Portion
+from pipelines.estimates.lot_inputs import Amount, Portion
+from pipelines.estimates.lot_value import LotValues
 from tests.estimates.lots import made_fates, plain_inputs
 
 FEES = Fees(buyer_premium_share=0.1, tax_share=0.05, inbound_freight=20.0)

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from pipelines.estimates.lot_fate import FATES
-from pipelines.estimates.lot_value import Amount, LotInputs, Portion
+from pipelines.estimates.lot_inputs import Amount, LotInputs, Portion
 
 COLUMNS = ["condition", "family", "seller", "lot", "k", "n"]
 

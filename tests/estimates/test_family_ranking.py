@@ -9,7 +9,7 @@ import pytest
 from pipelines.errors import InputError
 from pipelines.estimates.family_ranking import family_ranking, family_yields
 from pipelines.estimates.lot_fate import FATES, lot_fates
-from pipelines.estimates.lot_value import Amount
+from pipelines.estimates.lot_inputs import Amount
 from pipelines.vocabulary import Because
 from tests.estimates.lots import made_fates, plain_inputs
 

@@ -8,7 +8,7 @@ import pytest
 from scipy.stats import binom
 
 from pipelines.errors import InputError
-from pipelines.estimates.lot_fate import FATES, expected_fates, lot_fates, units_of
+from pipelines.estimates.lot_fate import FATES, expected_fates, lot_fates, split, units_of
 from pipelines.vocabulary import Because, Fate
 from tests.estimates.lots import made_fates
 
@@ -25,9 +25,9 @@ def alike(*, lots: int = 40, units: int = 10_000) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["condition", "family", "seller", "lot", "fate", "units"])
 
 
-def drawn(fates, mix, *, condition="c", seller=None, count=20_000, seed=1, held=None) -> np.ndarray:
+def drawn(fates, mix, *, condition="c", seller=None, count=20_000, seed=1) -> np.ndarray:
     rng = np.random.default_rng(seed)
-    return fates.draws(mix, condition=condition, seller=seller, count=count, rng=rng, held=held)
+    return fates.draws(mix, condition=condition, seller=seller, count=count, rng=rng)
 
 
 def test_draws_are_units_of_the_mix_and_lots_that_all_split_alike_leave_only_binomial_luck():
@@ -98,11 +98,17 @@ def test_expected_fates_add_up_and_lie_inside_their_limits():
     assert bad[None, Fate.SCRAP].low > 10
 
 
-def test_a_share_held_at_a_quantile_moves_the_split():
+def test_draws_are_the_shares_split_and_the_split_is_binomial_stage_by_stage():
     fates = lot_fates(made_fates(np.random.default_rng(5), lots=30))
-    low, high = (drawn(fates, {0: 30}, condition=0, held={Fate.WORKS: one})[:, 0].mean(axis=0) for one in (0.1, 0.9))
-    assert low[0] < high[0]
-    assert low[1:] == pytest.approx(low[1:].sum() / high[1:].sum() * high[1:], rel=0.08)
+    rng = np.random.default_rng(1)
+    shares = fates.shares([0, 1], condition=0, count=500, rng=rng)
+    assert shares.shape == (500, 2, 3)
+    assert (split({0: 30, 1: 4}, shares, rng) == drawn(fates, {0: 30, 1: 4}, condition=0, count=500)).all()
+    fixed = np.broadcast_to([0.5, 0.6, 0.5], (40_000, 1, 3))
+    units = split({"F": 40}, fixed, np.random.default_rng(2))[:, 0]
+    for column, part in enumerate((0.5, 0.3, 0.1, 0.1)):
+        assert units[:, column].mean() == pytest.approx(40 * part, abs=0.1)
+        assert units[:, column].std() == pytest.approx(binom(40, part).std(), rel=0.02)
 
 
 def test_equal_seeds_give_equal_draws_and_open_units_say_nothing():

@@ -9,8 +9,9 @@ import pytest
 
 from pipelines.errors import InputError
 from pipelines.estimates.lot_fate import FATES
+from pipelines.estimates.lot_inputs import Amount, Portion
 from pipelines.estimates.lot_result import Came, Differences, differences, expected_value
-from pipelines.estimates.lot_value import Amount, Portion, lot_values
+from pipelines.estimates.lot_value import lot_values
 from tests.estimates.lots import plain_inputs
 
 INPUTS = plain_inputs(other_fault=Portion(0.1), returned=Portion(0.05), resale=Amount(np.array([[30.0], [44.0]])))

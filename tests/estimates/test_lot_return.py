@@ -9,8 +9,8 @@ from lifelines import KaplanMeierFitter
 
 from pipelines.errors import InputError
 from pipelines.estimates.crossed_share import crossed_share
+from pipelines.estimates.lot_inputs import Portion
 from pipelines.estimates.lot_return import lot_returns
-from pipelines.estimates.lot_value import Portion
 from pipelines.vocabulary import Because
 
 WARRANTY = 90

@@ -6,10 +6,11 @@ from dataclasses import fields, replace
 
 import numpy as np
 import pytest
-from scipy.stats import beta
+from scipy.stats import beta, binom
 
 from pipelines.errors import InputError
-from pipelines.estimates.lot_value import Amount, DrawnShare, LotInputs, Portion, lot_values, unit_values
+from pipelines.estimates.lot_inputs import Amount, DrawnShare, LotInputs, Portion
+from pipelines.estimates.lot_value import Valuing, lot_values, unit_values
 from tests.estimates.lots import plain_inputs
 
 FATES = 4
@@ -171,6 +172,30 @@ def test_a_change_of_one_input_leaves_the_luck_of_the_others():
     gained = lot_values(units, high, seed=1).value - lot_values(units, low, seed=1).value
     assert (gained >= 0).all()
     assert gained.std() < 3
+
+
+@pytest.mark.parametrize("name", [one.name for one in fields(LotInputs)])
+def test_many_inputs_on_the_same_draws_are_each_worth_what_they_are_alone(name):
+    units = np.random.default_rng(13).multinomial(12, [0.4, 0.25, 0.2, 0.15], (300, 2))
+    base = replace(two_families(), other_fault=Portion(0.06, 50), resale=Amount(30.0, 1.0, 7.0))
+    lot = Valuing(units, seed=3)
+    for inputs in (base, *(replace(base, **{name: one}) for one in getattr(base, name).low_high()), base):
+        together, alone = lot.of(inputs), lot_values(units, inputs, seed=3)
+        for part in fields(alone):
+            assert (getattr(together, part.name) == getattr(alone, part.name)).all(), part.name
+
+
+def test_returns_told_for_all_fates_together_have_the_law_of_those_told_by_fate():
+    together, by_fate = (
+        lot_values(fixed(20, 15, 5, 0, draws=100_000), plain_inputs(returned=Portion(one), return_cost=Amount(20.0, 0.0, 5.0)),
+                   seed=6)
+        for one in (0.1, np.array([0.1, 0.1, 0.1, 0.0]))
+    )  # fmt: skip
+    law = binom(40, 0.1)
+    for one in (together, by_fate):
+        assert one.returns.mean() == pytest.approx(law.mean(), abs=0.03)
+        assert one.returns.var() == pytest.approx(law.var(), rel=0.02)
+    assert together.value.std() == pytest.approx(by_fate.value.std(), rel=0.015)
 
 
 def test_low_and_high_of_what_is_given_and_of_what_is_estimated():

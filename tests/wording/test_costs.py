@@ -7,7 +7,7 @@ import pytest
 from pipelines.answers.lot_money import Source
 from pipelines.decisions.bid import Fees, Swing
 from pipelines.estimates.lot_fate import STAGES
-from pipelines.estimates.lot_value import LotInputs
+from pipelines.estimates.lot_inputs import LotInputs
 from pipelines.settings import Settings
 from pipelines.wording.costs import COST, COST_GROUPS, box_label, origin_words, per_words, swing_range_words, swing_words
 

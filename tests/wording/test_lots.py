@@ -10,7 +10,7 @@ import pytest
 from pipelines.decisions.bid import Even
 from pipelines.decisions.lot_test import LotAction, LotReason, SampleReason
 from pipelines.estimates.lot_fate import FATES
-from pipelines.estimates.lot_value import LotInputs
+from pipelines.estimates.lot_inputs import LotInputs
 from pipelines.vocabulary import Because
 from pipelines.wording import lots
 from pipelines.wording.costs import swing_words
