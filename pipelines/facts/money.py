@@ -27,18 +27,19 @@ def prices(connection: Connection, on: dt.date) -> pd.DataFrame:
     return connection.execute(sql_text("questions", "price_valid"), {"on": on, "words": words}).df()
 
 
-def currencies(connection: Connection) -> dict[str, frozenset[str]]:
-    """Return the currency signs and codes written in each money column, e.g. {'lots.csv (column price)': {'€', 'EUR'}}.
+def currencies(connection: Connection) -> dict[str, dict[str, int]]:
+    """Return the currency signs and codes written in each money column, with the line of the first of each, such as
+    {'lots.csv, column price': {'€': 2, 'EUR': 9}}.
 
     Files stand in the order in which they were loaded; a column in which none was written is left out.
     """
-    found: dict[str, set[str]] = {}
-    for place, written in connection.execute(sql_text("questions", "money_written")).fetchall():
-        found.setdefault(place, set()).add(written)
-    return {place: frozenset(written) for place, written in found.items()}
+    found: dict[str, dict[str, int]] = {}
+    for place, written, line in connection.execute(sql_text("questions", "money_written")).fetchall():
+        found.setdefault(place, {})[written] = line
+    return found
 
 
-def one_currency(written: dict[str, frozenset[str]]) -> str | None:
+def one_currency(written: dict[str, dict[str, int]]) -> str | None:
     """Return the one currency (its code, else the sign) that all of `currencies` can mean; None where none was written.
 
     Raises InputError where columns differ: amounts are never converted, so nothing may be added up.
@@ -49,14 +50,15 @@ def one_currency(written: dict[str, frozenset[str]]) -> str | None:
     meant = set.intersection(*(set(SIGNS.get(word, (word,))) for word in said))
     if meant:
         return meant.pop() if len(meant) == 1 else said[0]
-    places: dict[str, dict[str, None]] = {}
-    for place, words in written.items():
-        for word in sorted(words):
+    places: dict[str, dict[str, int]] = {}
+    for place, lines in written.items():
+        for word, line in sorted(lines.items(), key=lambda one: one[1]):
             meant = SIGNS.get(word, (word,))
-            places.setdefault(meant[0] if len(meant) == 1 else word, {})[place] = None
+            places.setdefault(meant[0] if len(meant) == 1 else word, {}).setdefault(place, line)
     named = "; ".join(
-        f"{currency} in {next(iter(of))}" + (f" and {len(of) - 1:,} more" if len(of) > 1 else "")
+        f"{currency} in {place}, line {line}" + (f", and {len(of) - 1:,} more" if len(of) > 1 else "")
         for currency, of in sorted(places.items())
+        for place, line in [next(iter(of.items()))]
     )
     raise InputError(
         f"The money of the log is not in one currency: {named}.",

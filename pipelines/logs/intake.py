@@ -145,11 +145,15 @@ def _list(sheet: Sheet, where: Where, counts: _Counts, findings: list[Finding]) 
 def _list_columns(connection, sheet: Sheet, where: Where, readers: dict[str, ColumnReader]) -> None:
     pairs = list(sheet.recognised.understood.items())
     money = {column.name for column in columns_of(sheet.recognised.table) if column.type == "money"}
-    written = [currencies_in(heading) | readers[name].currencies if name in money else () for heading, name in pairs]
+    written = [
+        readers[name].currencies | dict.fromkeys(currencies_in(heading), sheet.not_data) if name in money else {}
+        for heading, name in pairs
+    ]
     insert(connection, "loaded_column", pa.table({
         "file_id": pa.array([where.file_id] * len(pairs), pa.int32()), "header": [heading for heading, _ in pairs],
         "table_name": [sheet.recognised.table] * len(pairs), "column_name": [name for _, name in pairs],
-        "currency": ["|".join(sorted(words)) for words in written],
+        "currency": ["|".join(sorted(lines)) for lines in written],
+        "currency_line": ["|".join(str(lines[word]) for word in sorted(lines)) for lines in written],
     }))  # fmt: skip
 
 

@@ -38,8 +38,8 @@ class NumberReader:
         self._column = column
         self.decimal = decimal
         self.scale = scale
-        #: The currency signs and codes met in its cells.
-        self.currencies: set[str] = set()
+        #: The currency signs and codes met in its cells, each with the first of them.
+        self.currencies: dict[str, str] = {}
         self._low, self._high = limits_of(column)
         self._is_reading = column.unit.startswith("%") and column.name[:3] in ("af_", "al_")
 
@@ -85,7 +85,8 @@ class NumberReader:
         return number(_BEHIND.sub("", bare).strip() if bare[-1:] not in "0123456789" else bare, decimal=self.decimal)
 
     def _without_currency(self, text: str) -> str:
-        self.currencies |= currencies_in(text)
+        for currency in currencies_in(text):
+            self.currencies.setdefault(currency, text)
         return _MONEY.sub("", text).strip()
 
     def _time(self, text: str) -> float | None:

@@ -115,17 +115,22 @@ class ColumnReader:
         self._reader = reader
         self._type = ARROW_TYPE[column.type]
         self._known: dict[str, object] = {}
-
-    @property
-    def currencies(self) -> frozenset[str]:
-        """The currency signs and codes met so far, in a column of money."""
-        return frozenset(self._reader.currencies) if isinstance(self._reader, NumberReader) else frozenset()
+        #: Of a column of money: the currency signs and codes met so far, and the line on which each was first met.
+        self.currencies: dict[str, int] = {}
 
     def of(self, text: str) -> object:
         """Return what one cell says."""
         if text not in self._known:
             self._known[text] = self._reader.of(text)
         return self._known[text]
+
+    def place_currencies(self, raw: pa.Array, lines: np.ndarray) -> None:
+        """Find the lines of the currencies that were first met in a batch which was just read."""
+        met = self._reader.currencies if isinstance(self._reader, NumberReader) else {}
+        for currency in met.keys() - self.currencies.keys():
+            place = pc.index(pc.utf8_trim_whitespace(raw.cast(pa.string())), met[currency]).as_py()
+            if place >= 0:
+                self.currencies[currency] = int(lines[place])
 
     def read(self, raw: pa.Array) -> ReadColumn:
         """Read all cells of a batch."""

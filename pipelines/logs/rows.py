@@ -80,6 +80,8 @@ class RowChecker:
         """Return the rows of a batch that may be loaded, and findings for the rest."""
         count = len(batch.lines)
         read = {name: self._readers[name].read(raw) for name, raw in batch.cells.items()}
+        for name, raw in batch.cells.items():
+            self._readers[name].place_currencies(raw, batch.lines)
         for name, value in self._fixed.items():
             if name not in read:
                 read[name] = ReadColumn(pa.array([value] * count, ARROW_TYPE[self._readers[name].column.type]))

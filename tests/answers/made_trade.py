@@ -82,7 +82,10 @@ def standing(tables: dict[str, pd.DataFrame], *, settings: Settings | None = Non
     """Return a connection on which the histories of these tables stand."""
     connection = filled(tables)
     connection.execute("CREATE TABLE ledger (file_id INTEGER, file VARCHAR, sheet VARCHAR)")
-    connection.execute("CREATE TABLE loaded_column (file_id INTEGER, header VARCHAR, table_name VARCHAR, currency VARCHAR)")
+    connection.execute(
+        "CREATE TABLE loaded_column (file_id INTEGER, header VARCHAR, table_name VARCHAR, currency VARCHAR, "
+        "currency_line VARCHAR)"
+    )
     build(connection, settings or Settings(**COSTS))
     return connection
 

@@ -26,24 +26,25 @@ def bench(tmp_path: Path) -> Bench:
     return Bench(tmp_path)
 
 
-def written(bench: Bench) -> dict[str, frozenset[str]]:
+def written(bench: Bench) -> dict[str, dict[str, int]]:
     with warehouse.reading(bench.warehouse) as connection:
         return currencies(connection)
 
 
 def test_signs_and_codes_are_kept_by_column(bench):
-    bench.write(
-        "jobs.csv", JOBS + 'J1,U1,L,Nolm,2026-01-05,clean_air,pass,"€ 2,50"\nJ2,U1,R,Nolm,2026-01-05,clean_air,pass,EUR 3\n'
-    )
+    job = "J{0},U{0},L,Nolm,2026-01-05,clean_air,pass,"
+    rows = [job.format(number) + cost for number, cost in enumerate(['"€ 2,50"', "2", '" EUR 3"', "€ 4", "EUR 5"])]
+    bench.write("jobs.csv", JOBS + "\n".join(rows) + "\n")
     bench.write("lots.csv", LOTS.format(price="lot_price_gbp") + "X,2026-01-02,Nolm,5,40\n")
     bench.write("sales.csv", "unit_id,sold_on,price\nU1,2026-02-01,30\n")
     bench.load()
     found = written(bench)
     jobs, lots = next(place for place in found if "jobs" in place), next(place for place in found if "lots" in place)
-    assert found == {jobs: {"€", "EUR"}, lots: {"GBP"}}
-    assert jobs.endswith("jobs.csv (column parts_cost)")
-    assert lots.endswith("lots.csv (column lot_price_gbp)")
-    with pytest.raises(InputError, match=re.escape(f"not in one currency: EUR in {jobs}; GBP in {lots}.")):
+    # the line of the first of each; a heading stands on its own line
+    assert found == {jobs: {"€": 2, "EUR": 4}, lots: {"GBP": 1}}
+    assert jobs.endswith("jobs.csv, column parts_cost")
+    assert lots.endswith("lots.csv, column lot_price_gbp")
+    with pytest.raises(InputError, match=re.escape(f"not in one currency: EUR in {jobs}, line 2; GBP in {lots}, line 1.")):
         one_currency(found)
 
 
@@ -52,14 +53,27 @@ def test_a_file_whose_rows_were_all_replaced_says_nothing_of_the_currency(bench)
     bench.load(bench.write("a/jobs.csv", JOBS + line + "£2\n"))
     bench.load(bench.write("b/jobs.csv", JOBS + line + "EUR 3\n"))
     ((place, words),) = written(bench).items()
-    assert place == "jobs.csv (column parts_cost)"
-    assert words == {"EUR"}
+    assert place == "jobs.csv, column parts_cost"
+    assert words == {"EUR": 2}
+
+
+def test_the_line_is_that_of_the_file_and_of_the_first_cell(bench):
+    sales = [
+        "Sales of the year",
+        "unit_id,sold_on,price",
+        *(f"U{one},2026-02-01,30" for one in range(70_000)),
+        "UX,2026-02-01,$30",
+    ]
+    bench.write("sales.csv", "\n".join(sales) + "\n")
+    bench.load()
+    assert written(bench) == {"sales.csv, column price": {"$": len(sales)}}
 
 
 def test_many_files_of_a_currency_are_counted_and_the_first_is_named():
-    files = {f"jobs_{month}.csv (column cost)": frozenset({"€"}) for month in (3, 1, 2)}
-    with pytest.raises(InputError, match=r"EUR in jobs_3.csv \(column cost\) and 2 more; GBP in x.csv \(column price\)\."):
-        one_currency(files | {"x.csv (column price)": frozenset({"£", "GBP"})})
+    files = {f"jobs_{month}.csv, column cost": {"€": 10 * month} for month in (3, 1, 2)}
+    said = "EUR in jobs_3.csv, column cost, line 30, and 2 more; GBP in x.csv, column price, line 4."
+    with pytest.raises(InputError, match=re.escape(said)):
+        one_currency(files | {"x.csv, column price": {"£": 7, "GBP": 4}})
 
 
 @pytest.mark.parametrize(
@@ -69,13 +83,14 @@ def test_many_files_of_a_currency_are_counted_and_the_first_is_named():
     ],
 )  # fmt: skip
 def test_what_one_currency_can_be(words, currency):
-    assert one_currency({"lots.lot_price": frozenset(words[:1]), "sales.price": frozenset(words[1:])}) == currency
+    first, others = (dict.fromkeys(some, 2) for some in (words[:1], words[1:]))
+    assert one_currency({"lots.lot_price": first, "sales.price": others}) == currency
 
 
 @pytest.mark.parametrize("words", [["€", "£"], ["$", "EUR"], ["USD", "CAD"], ["$", "USD", "AUD"]])
 def test_currencies_that_cannot_be_one_are_refused(words):
     with pytest.raises(InputError, match="Amounts are not converted"):
-        one_currency({"lots.lot_price": frozenset(words)})
+        one_currency({"lots.lot_price": dict.fromkeys(words, 2)})
 
 
 def test_prices_below_zero_are_set_aside_with_a_reason(bench):

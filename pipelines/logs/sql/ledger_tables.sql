@@ -48,13 +48,14 @@ COMMENT ON COLUMN set_aside.is_row IS 'true: the whole row was set aside; false:
 
 -- one row per heading that was understood
 CREATE TABLE loaded_column (
-    file_id INTEGER, header VARCHAR, table_name VARCHAR, column_name VARCHAR, currency VARCHAR
+    file_id INTEGER, header VARCHAR, table_name VARCHAR, column_name VARCHAR, currency VARCHAR, currency_line VARCHAR
 );
 COMMENT ON COLUMN loaded_column.file_id IS 'number of the file and sheet, see ledger';
 COMMENT ON COLUMN loaded_column.header IS 'heading in the file';
 COMMENT ON COLUMN loaded_column.table_name IS 'table of the contract';
 COMMENT ON COLUMN loaded_column.column_name IS 'column of the contract';
 COMMENT ON COLUMN loaded_column.currency IS 'currency signs and codes written in its cells or heading, joined by |';
+COMMENT ON COLUMN loaded_column.currency_line IS 'lines on which these first stand, joined by |';
 
 -- one row per version of a job that a later file replaced
 CREATE TABLE replaced_job (

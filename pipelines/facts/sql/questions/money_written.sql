@@ -1,4 +1,5 @@
--- Grain: one row per money column of a file and currency written in it, in a cell or its heading; files in the order loaded.
+-- Grain: one row per money column of a file and currency written in it, in a cell or its heading, with the line where it first
+-- stands; files in the order loaded.
 -- A file whose rows have all been replaced since does not count.
 WITH standing AS (
     SELECT 'jobs' AS table_name, file_id FROM job
@@ -9,8 +10,9 @@ WITH standing AS (
     UNION SELECT 'downtime', file_id FROM downtime
 ), named AS (SELECT file_id, min(file) AS file, min(sheet) AS sheet FROM ledger GROUP BY file_id)
 SELECT
-    concat(file, CASE WHEN sheet <> '' THEN ', sheet ' || sheet ELSE '' END, ' (column ', header, ')') AS place,
-    unnest(string_split(currency, '|')) AS currency
+    concat(file, CASE WHEN sheet <> '' THEN ', sheet ' || sheet ELSE '' END, ', column ', header) AS place,
+    unnest(string_split(currency, '|')) AS currency,
+    CAST(unnest(string_split(currency_line, '|')) AS BIGINT) AS line
 FROM loaded_column
 SEMI JOIN standing USING (table_name, file_id)
 LEFT JOIN named USING (file_id)
