@@ -12,8 +12,10 @@ import numpy as np
 
 from pipelines.estimates.grid import drawn_nodes, shares
 
-#: From independent to all one, each as likely before the record speaks.
-CORRELATIONS = (np.arange(20) + 0.5) / 20
+#: Independent, and from hardly to all one.
+CORRELATIONS = np.append(0.0, (np.arange(20) + 0.5) / 20)
+#: Before the record speaks: independent with one half, the others alike.
+PRIOR = np.append(0.5, np.full(20, 0.5 / 20))
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,8 @@ def shared_luck(stages: Sequence[LotLuck]) -> SharedLuck:
         at = np.searchsorted(lots, one.lots)
         # A mixture of normal distributions may be a little wider than any of them; luck is never less known than before.
         mean[at, number], variance[at, number] = one.mean, np.minimum(one.variance, 1)
-    return SharedLuck(len(stages), shares(np.array([_evidence(mean, variance, one) for one in CORRELATIONS])))
+    evidence = np.array([_evidence(mean, variance, one) for one in CORRELATIONS])
+    return SharedLuck(len(stages), shares(evidence + np.log(PRIOR)))
 
 
 def _evidence(mean: np.ndarray, variance: np.ndarray, correlation: float) -> float:

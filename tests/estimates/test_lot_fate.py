@@ -122,7 +122,7 @@ def test_equal_seeds_give_equal_draws_and_open_units_say_nothing():
 def test_no_past_lots_are_refused_and_one_is_led_by_the_prior():
     none = lot_fates(alike().assign(fate=Fate.OPEN))
     assert (none.because, none.units) == (Because.NO_PAST_LOTS, 0)
-    assert none.luck.correlation == pytest.approx(0.5)
+    assert none.luck.correlation == pytest.approx(0.25)
     with pytest.raises(InputError, match="Nothing is known"):
         drawn(none, {"F": 3})
     one = lot_fates(alike(lots=1, units=10))

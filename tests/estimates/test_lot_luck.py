@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
-from pipelines.estimates.lot_luck import CORRELATIONS, LotLuck, shared_luck
+from pipelines.estimates.lot_luck import CORRELATIONS, PRIOR, LotLuck, shared_luck
 
 
 def made(rng: np.random.Generator, correlation: float, *, lots: int, error_sd: float = 0.5) -> list[LotLuck]:
@@ -23,7 +23,7 @@ def test_the_weights_are_those_of_what_was_seen():
     seen_like = [
         multivariate_normal(cov=np.full((3, 3), one) + (1 - one + 0.25) * np.eye(3)).logpdf(seen).sum() for one in CORRELATIONS
     ]
-    weight = np.exp(np.array(seen_like) - max(seen_like))
+    weight = PRIOR * np.exp(np.array(seen_like) - max(seen_like))
     assert found.weight == pytest.approx(weight / weight.sum(), rel=1e-9)
 
 
@@ -33,12 +33,14 @@ def test_many_lots_tell_the_correlation(correlation):
     assert found.correlation == pytest.approx(correlation, abs=0.06)
 
 
-def test_where_nothing_is_known_all_correlations_are_as_likely():
+def test_where_nothing_is_known_independence_has_half_the_weight_and_the_others_are_as_likely():
     nothing = LotLuck(np.arange(4), np.zeros(4), np.ones(4))
     none = LotLuck(np.empty(0), np.empty(0), np.empty(0))
     certain = LotLuck(np.arange(4), np.full(4, 2.0), np.full(4, 0.01))
     for stages in ([nothing] * 3, [none] * 3, [certain, none, nothing]):
-        assert shared_luck(stages).weight == pytest.approx(1 / len(CORRELATIONS))
+        found = shared_luck(stages).weight
+        assert (CORRELATIONS[0], found[0]) == (0, pytest.approx(0.5))
+        assert found[1:] == pytest.approx(0.5 / (len(CORRELATIONS) - 1))
 
 
 def test_a_lot_missing_from_a_stage_is_one_of_which_nothing_is_known_and_order_is_nothing():
