@@ -65,14 +65,16 @@ def _asked() -> tuple[dict[str, str], object]:
         "Controllers a day", value=None, min_value=1, step=1, key="plan_capacity", placeholder="needed", **_KEPT
     )
     start = fourth.date_input("First day", value=None, format="YYYY-MM-DD", key="plan_start", **_KEPT)
-    first, second, third, fourth = st.columns(4)
+    first, second, third, fourth, fifth = st.columns(5)
     weeks = first.number_input("Weeks", value=4, min_value=1, step=1, key="plan_weeks", **_KEPT)
     slack = second.number_input("May be early by, days", value=7, min_value=0, step=1, key="plan_slack", **_KEPT)
     weekdays = third.multiselect("Closed or busy on", _WEEKDAYS, format_func=str.title, key="plan_weekdays", **_KEPT)
     dates = fourth.text_input("and on", key="plan_dates", placeholder="2026-12-24, 2026-12-27..2027-01-03", **_KEPT)
+    sites = source.choices("life").get("site", [])
+    site = fifth.selectbox("Site", sites, index=None, placeholder="all together", key="plan_site", **_KEPT)
     given = st.file_uploader("Calendar file of last time, so that calendars take the changes", type=["ics"], key="plan_previous")
     case = {
-        "interval_hours": hours, "interval_days": days, "capacity": capacity, "weeks": weeks, "slack_days": slack,
+        "site": site, "interval_hours": hours, "interval_days": days, "capacity": capacity, "weeks": weeks, "slack_days": slack,
         "start": start.isoformat() if isinstance(start, dt.date) else None, "closed": ",".join([*weekdays, dates or ""]),
     }  # fmt: skip
     return {name: str(value) for name, value in case.items() if value not in (None, "")}, given
@@ -84,7 +86,7 @@ def _shown(answer: CleaningPlan, calendar: bytes) -> None:
     frame = shown_table(answer)
     st.dataframe(frame, hide_index=True, height="content" if len(frame) <= 16 else 600, key="plan_table")
     text.quiet(wording.frame_note())
-    name = f"cleans_{answer.start}"
+    name = "_".join(filter(None, ("cleans", answer.site, answer.start)))
     files = (
         ("Calendar", "ics", "text/calendar", lambda: calendar),
         ("Page to print", "html", "text/html", lambda: plan_html(answer)),

@@ -44,6 +44,7 @@ CASE: dict[Question, dict[str, str]] = {
         "weeks": "how many to plan (4)",
         "slack_days": "how many days before it is due a clean may be done (7)",
         "closed": "days without cleaning: sat,sun,2026-12-24,2026-12-27..2027-01-03",
+        "site": "the only site planned for, with its own capacity and closed days; left out: all together",
     },
     Question.CLEAN_OR_REPLACE: {
         "family": "as in the log",

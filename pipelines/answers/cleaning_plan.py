@@ -15,7 +15,7 @@ from pipelines.answers.cleaning_interval_record import CleaningInterval
 from pipelines.answers.cleaning_plan_record import CleaningPlan, PlanInterval, PlannedClean
 from pipelines.answers.open_days import Closed, closed_days
 from pipelines.answers.question import Asked
-from pipelines.decisions.cleaning_plan import levelled
+from pipelines.decisions.cleaning_plan import coming, levelled
 from pipelines.errors import SettingError
 from pipelines.facts.own_fleet import OwnFleet
 from pipelines.facts.read import Connection, rebuilt, window
@@ -24,8 +24,8 @@ from pipelines.wording import cleaning_plan as wording
 
 #: Weeks planned, and days that a clean may come before it is due, where none are said.
 WEEKS, SLACK_DAYS = 4, 7
-#: A plan that would take longer is refused.
-MOST_DAYS = 36_500
+#: A plan that would take longer, or have more cleans, is refused.
+MOST_DAYS, MOST_CLEANS = 36_500, 20_000
 
 
 @dataclass(frozen=True)
@@ -57,6 +57,7 @@ def cleaning_plan(connection: Connection, asked: Asked) -> CleaningPlan:
 def plan_of(facts: PlanFacts, advice: CleaningInterval | None, asked: Asked) -> CleaningPlan:
     """Answer from what was read before; advice: where no interval is given. Raises SettingError."""
     case, intervals = asked.case, _given(asked) or _advised(advice)
+    facts = _of_site(facts, case.get("site"))
     closed = closed_days(case.get("closed", ""))
     slack = count("slack_days", case.get("slack_days", str(SLACK_DAYS)))
     weeks = count("weeks", case.get("weeks", str(WEEKS)), low=1)
@@ -65,7 +66,8 @@ def plan_of(facts: PlanFacts, advice: CleaningInterval | None, asked: Asked) -> 
     capacity = count("capacity", case["capacity"], low=1) if "capacity" in case else None
     nothing = CleaningPlan(
         question=asked.question.value, log_start=facts.log_start, log_end=facts.log_end, settings=asked.settings.as_plain(),
-        because=None, sentence="", warnings=[], start=None, end=None, capacity=capacity, capacity_needed=None, most_days_late=0,
+        because=None, sentence="", warnings=[], site=case.get("site"), start=None, end=None, capacity=capacity,
+        capacity_needed=None, most_days_late=0,
         slack_days=slack, closed=closed.words, intervals=intervals, counts={"in_service": facts.sticks["unit_id"].nunique()},
         cleans=[],
     )  # fmt: skip
@@ -81,7 +83,11 @@ def plan_of(facts: PlanFacts, advice: CleaningInterval | None, asked: Asked) -> 
     units = sticks.sort_values(["due", "unit_id", "stick"], kind="stable").drop_duplicates("unit_id")
     known = units[units["due"].notna()]
     chosen = known[known["due"] < 7 * weeks].reset_index(drop=True)
-    due = chosen["due"].to_numpy(dtype=int)
+    first, gap = chosen["due"].to_numpy(dtype=int), chosen["gap_days"].to_numpy(dtype=float)
+    whose, number, due = coming(first, gap, days=7 * weeks, slack_days=slack)
+    if len(due) > MOST_CLEANS:
+        raise SettingError(f"That makes {len(due):,} cleans, over {MOST_CLEANS:,}.", "Plan fewer weeks, or a longer interval.")
+    chosen = chosen.iloc[whose].assign(due=due, number=number)
     plan = levelled(due, _open_days(start, closed, weeks, len(due), capacity), capacity=capacity, slack_days=slack)
     names = sticks.groupby("unit_id")["stick"].agg("+".join)
     cleans = [
@@ -89,14 +95,17 @@ def plan_of(facts: PlanFacts, advice: CleaningInterval | None, asked: Asked) -> 
         for row, day, is_late in zip(chosen.to_dict("records"), plan.day, plan.is_late, strict=True)
     ]
     counts = nothing.counts | {
-        "planned": len(cleans), "overdue": int((due < 0).sum()), "late": int(plan.is_late.sum()),
-        "later": len(known) - len(chosen), "not_advised": int((units["due"].isna() & ~units["has_interval"]).sum()),
+        "planned": len(first), "overdue": int((first < 0).sum()), "repeated": int((number == 2).sum()),
+        "within_slack": int((gap <= slack).sum()), "late": int(plan.is_late.sum()),
+        "later": len(known) - len(first),
+        "not_advised": int((units["due"].isna() & ~units["has_interval"]).sum()),
         "no_usable_hours": int((units["due"].isna() & units["has_interval"]).sum()),
     }  # fmt: skip
     because = Because.NO_USABLE_HOURS if counts["no_usable_hours"] and not len(known) else None
+    in_order = sorted(cleans, key=lambda one: (one.planned_on, one.site or "", one.unit, one.number))
     found = replace(
         nothing, because=because, counts=counts, capacity_needed=plan.capacity_needed if cleans else None,
-        most_days_late=plan.most_days_late, cleans=sorted(cleans, key=lambda one: (one.planned_on, one.site or "", one.unit)),
+        most_days_late=plan.most_days_late, cleans=in_order,
     )  # fmt: skip
     return replace(found, sentence=wording.sentence(found), warnings=wording.warnings(found))
 
@@ -122,6 +131,16 @@ def _advised(advice: CleaningInterval | None) -> list[PlanInterval]:
     ]  # fmt: skip
 
 
+def _of_site(facts: PlanFacts, site: str | None) -> PlanFacts:
+    if site is None:
+        return facts
+    known = sorted(facts.sticks["site"].dropna().unique())
+    if site not in known:
+        remedy = f"Give one of: {', '.join(known)}." if known else "Leave site out."
+        raise SettingError(f"No controller in service is at '{site}'.", remedy)
+    return replace(facts, sticks=facts.sticks[facts.sticks["site"] == site])
+
+
 def _start(word: str | None, log_end: dt.date) -> dt.date:
     if word is None:
         return log_end + dt.timedelta(days=1)
@@ -135,12 +154,15 @@ def _start(word: str | None, log_end: dt.date) -> dt.date:
 
 
 def _due(facts: PlanFacts, intervals: list[PlanInterval], days_since_log: int) -> pd.DataFrame:
-    """Return the sticks with `due`, whole days after the start (missing: not known), has_interval, and rests_on."""
+    """Return the sticks with `due`, whole days after the start (missing: not known), gap_days from clean to clean, has_interval,
+    and rests_on.
+    """
     sticks = facts.sticks
     expected = pd.to_numeric(sticks["expected_hours_per_week"]) / 7
     pace = sticks["hours_per_day"].fillna(expected)
     age_h = sticks["age_h"].fillna(pace * sticks["age_days"])
     left, has_interval = pd.Series(np.nan, index=sticks.index), pd.Series(False, index=sticks.index)
+    gap_days, per_day = left.copy(), pace.where(pace > 0, 1e-9)
     rests_on = pd.Series("days", index=sticks.index)
     for one in intervals:
         is_of = pd.Series(True, index=sticks.index)
@@ -148,13 +170,13 @@ def _due(facts: PlanFacts, intervals: list[PlanInterval], days_since_log: int) -
             is_of &= sticks[column].isna() if value is None else sticks[column] == value
         has_interval |= is_of
         if one.clock == Clock.DAYS:
-            days = one.interval - sticks["age_days"]
+            days, gap = one.interval - sticks["age_days"], one.interval
         else:  # (without play nothing is ever due, unless it is already)
-            days = ((one.interval - age_h) / pace.where(pace > 0, 1e-9)).where(pace.notna())
+            days, gap = ((one.interval - age_h) / per_day).where(pace.notna()), one.interval / per_day
             rests_on = rests_on.mask(is_of, "expected_hours").mask(is_of & sticks["hours_per_day"].notna(), "readings")
-        left = left.mask(is_of, days)
+        left, gap_days = left.mask(is_of, days), gap_days.mask(is_of, gap)
     due = np.floor((left - days_since_log).clip(-1e6, 1e6))
-    return sticks.assign(due=due, has_interval=has_interval, rests_on=rests_on)
+    return sticks.assign(due=due, gap_days=gap_days, has_interval=has_interval, rests_on=rests_on)
 
 
 def _open_days(start: dt.date, closed: Closed, weeks: int, cleans: int, capacity: int) -> np.ndarray:
@@ -169,13 +191,14 @@ def _open_days(start: dt.date, closed: Closed, weeks: int, cleans: int, capacity
 
 
 def _clean(row: dict, names: pd.Series, start: dt.date, day: int, is_late: bool) -> PlannedClean:
-    unit, since = row["unit_id"], row["since_on"]
+    unit, since, number = row["unit_id"], row["since_on"], int(row["number"])
+    which = f" {number}" if number > 1 else ""
     due = max(int(row["due"]), -start.toordinal() + 1)
     return PlannedClean(
-        uid=str(uuid.uuid5(uuid.NAMESPACE_OID, f"stickfleet clean {unit} {since}")),
+        uid=str(uuid.uuid5(uuid.NAMESPACE_OID, f"stickfleet clean {unit} {since}{which}")),
         planned_on=(start + dt.timedelta(days=day)).isoformat(), unit=unit, family=_word(row["family"]), site=_word(row["site"]),
         sticks=names[unit], since_on=since, due_on=(start + dt.timedelta(days=due)).isoformat(), is_overdue=due < 0,
-        is_late=is_late, rests_on=row["rests_on"],
+        is_late=is_late, rests_on=row["rests_on"], number=number,
     )  # fmt: skip
 
 

@@ -21,7 +21,8 @@ class PlanInterval:
 class PlannedClean:
     """One controller on one day. uid: the same for the same clean, however often it is planned anew; sticks: those in service;
     since_on: the day from which the stick due first counts; rests_on: `readings`, `expected_hours` or `days`;
-    is_late: for want of capacity."""
+    is_late: for want of capacity; number: 1 is the controller's next clean, 2 the one after it, as if that is done when due.
+    """
 
     uid: str
     planned_on: str
@@ -34,16 +35,20 @@ class PlannedClean:
     is_overdue: bool
     is_late: bool
     rests_on: str
+    number: int
 
 
 @dataclass(frozen=True)
 class CleaningPlan(AskedRecord):
     """The whole answer. capacity, and capacity_needed with which no clean would come late: controllers a day.
 
-    counts: controllers `in_service`, `planned`, `overdue` (of these, due before the start), `late`, `later` (due after the
-    plan), `not_advised` (of groups without an interval), `no_usable_hours` (nothing tells how much they are played).
+    site: the only one planned for, else None. counts: controllers `in_service`, `planned`, `overdue` (of these, due before the
+    start), `repeated` (of these, due more than once), `within_slack` (of these, due again within the slack: only the next clean
+    is planned), `late` (cleans), `later` (due after the plan), `not_advised` (of groups without an interval), `no_usable_hours`
+    (nothing tells how much they are played).
     """
 
+    site: str | None
     start: str | None
     end: str | None
     capacity: int | None

@@ -39,7 +39,8 @@ def shown_table(answer: CleaningPlan) -> pd.DataFrame:
 
 def plan_table(answer: CleaningPlan) -> pd.DataFrame:
     """Return one row per clean, with the keys of the JSON."""
-    names = ["planned_on", "unit", "family", "site", "sticks", "due_on", "since_on", "is_overdue", "is_late", "rests_on", "uid"]
+    names = ["planned_on", "unit", "family", "site", "sticks", "due_on", "since_on", "is_overdue", "is_late", "rests_on", "uid",
+             "number"]  # fmt: skip
     return pd.DataFrame([[getattr(one, name) for name in names] for one in answer.cleans], columns=names)
 
 
@@ -52,11 +53,11 @@ def plan_sheets(answer: CleaningPlan) -> dict[str, pd.DataFrame]:
     """Return the sheets of a workbook: the cleans, how many a day, and how it was asked."""
     days = pd.Series([one.planned_on for one in answer.cleans], dtype=str).value_counts().sort_index()
     about = {
-        "question": answer.question, "sentence": answer.sentence, "start": answer.start, "end": answer.end,
+        "question": answer.question, "sentence": answer.sentence, "site": answer.site, "start": answer.start, "end": answer.end,
         "capacity": answer.capacity, "capacity_needed": answer.capacity_needed, "slack_days": answer.slack_days,
         "closed": ", ".join(answer.closed), "log_start": answer.log_start, "log_end": answer.log_end,
         **{f"interval {number}": line for number, line in enumerate(wording.interval_lines(answer), 1)},
-        **{f"controllers {name}": count for name, count in answer.counts.items()},
+        **{f"{'cleans' if name == 'late' else 'controllers'} {name}": count for name, count in answer.counts.items()},
         **{f"warning {number}": warning for number, warning in enumerate(answer.warnings, 1)},
     }  # fmt: skip
     return {

@@ -1,4 +1,4 @@
-"""Which day each due clean is done on, with so many a day: late only where there are too many, else near its due date."""
+"""Which cleans come due, and on which day each is done with so many a day: late only where there are too many."""
 
 from __future__ import annotations
 
@@ -18,6 +18,22 @@ class Levelled:
     is_late: np.ndarray
     most_days_late: int
     capacity_needed: int
+
+
+def coming(due: np.ndarray, gap: np.ndarray, *, days: int, slack_days: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return each clean that comes due before the end of the plan: whose it is, its number (1: the next), and its due day.
+
+    due, gap: by controller, days after the start of its next clean (under 0 where overdue, less than `days`), and days from clean
+    to clean. A later clean is due a gap after the one before it was; of one that is overdue that is the end of the slack. Where
+    the gap is no longer than the slack only the next is given: the one after it could be done on the same day.
+    """
+    from_day = np.where(due < 0, slack_days, due)
+    more = np.where(gap > slack_days, np.ceil((days - from_day) / gap) - 1, 0)
+    count = 1 + np.maximum(more, 0).astype(int)
+    whose = np.repeat(np.arange(len(due)), count)
+    number = 1 + np.arange(len(whose)) - np.repeat(np.cumsum(count) - count, count)
+    later = np.floor(from_day[whose] + (number - 1) * gap[whose])
+    return whose, number, np.where(number == 1, due[whose], later).astype(int)
 
 
 def levelled(due: np.ndarray, open_days: np.ndarray, *, capacity: int, slack_days: int) -> Levelled:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from pipelines.vocabulary import Clock
+from pipelines.vocabulary import Calendar, Clock
+from pipelines.wording.costs import cost_words
 from pipelines.wording.label import label
 from pipelines.wording.verdict import counted, duration_words
 
@@ -25,27 +26,43 @@ def asked_for_sentence(*, has_interval: bool, has_capacity: bool, advice) -> str
     """Say what must be given before a plan can be made; advice: the answer on intervals, where it was asked."""
     parts = []
     if not has_interval:
-        weighed = advice is not None and any(one.planned is not None for one in advice.groups)
-        why = "The record advises no calendar" if weighed else "Whether to clean on a calendar is not told"
         parts.append(
-            f"{why}, so no interval is taken from it. To plan all the same, give one: interval_hours (play hours from clean to "
-            "clean) or interval_days."
+            f"{_without_interval(advice)} To plan all the same, give one: interval_hours (play hours from clean to clean) or "
+            "interval_days."
         )
     if not has_capacity:
         parts.append("Give how many controllers can be cleaned in a day: capacity.")
     return " ".join(parts)
 
 
+def _without_interval(advice) -> str:
+    """Say why no interval is taken from the record, and what to do instead."""
+    if advice is not None and advice.asked_for:
+        named = "; ".join(cost_words(one.name).lower() for one in advice.asked_for)
+        return f"Whether to clean on a calendar cannot be told before its costs are given: {named}."
+    verdicts = {one.planned.verdict for one in advice.groups if one.planned is not None} if advice is not None else set()
+    if not verdicts:
+        return "Whether to clean on a calendar cannot be told from this record, so no interval is taken from it."
+    why = "A calendar would buy nothing" if verdicts == {Calendar.NEVER} else "The record does not show that a calendar pays"
+    return (
+        f"{why}, so none is planned. Instead clean what is found bad, keep an eye on what will fail next, and keep parts and "
+        "spares for it on the shelf."
+    )
+
+
 def sentence(plan) -> str:
     """Return how many are planned, and whether the capacity does."""
     counts, span = plan.counts, f"from {plan.start} to {plan.end}"
+    controllers = counted(counts["in_service"], "controller") + (f" at {plan.site}" if plan.site else "")
     if not plan.cleans:
         if plan.because:
             return "Nothing to plan: how much the controllers are played is neither read nor expected in the register."
-        return f"Nothing to clean: of {counted(counts['in_service'], 'controller')} none is due {span}."
-    said = f"{counts['planned']:,} of {counted(counts['in_service'], 'controller')} are due for a clean {span}"
+        return f"Nothing to clean: of {controllers} none is due {span}."
+    said = f"{counts['planned']:,} of {controllers} {'is' if counts['planned'] == 1 else 'are'} due for a clean {span}"
     if counts["overdue"]:
         said += f", {counts['overdue']:,} of them overdue"
+    if counts["repeated"]:
+        said += f", {counts['repeated']:,} more than once, {len(plan.cleans):,} cleans in all"
     if not counts["late"]:
         return f"{said}; {plan.capacity:,} a day is enough."
     short = plan.capacity_needed - plan.capacity
@@ -64,8 +81,13 @@ def warnings(plan) -> list[str]:
         ("expected_hours", "have no readings: the register's expected hours a week date their clean"),
         ("days", "are dated by days in service: played much they are cleaned late, played little early"),
     ):
-        if count := sum(one.rests_on == word for one in plan.cleans):
+        if count := sum(one.rests_on == word for one in plan.cleans if one.number == 1):
             found.append(f"{count:,} of the controllers planned {said}.")
+    if count := plan.counts["within_slack"]:
+        found.append(
+            f"For {counted(count, 'controller')} a second clean is due within the days that it may be early: only the next is "
+            "planned. Give fewer days to be early (slack_days)."
+        )
     if count := plan.counts["no_usable_hours"]:
         found.append(f"{counted(count, 'controller')} left out: no readings, and no expected hours in the register.")
     if count := plan.counts["not_advised"]:
@@ -93,6 +115,6 @@ def event_words(one) -> tuple[str, str]:
 def frame_note() -> str:
     """Say what an event is."""
     return (
-        "Each event is a whole day without a time zone, and means that day wherever the calendar is read. Only the next clean of "
-        "each controller is planned."
+        "Each event is a whole day without a time zone, and means that day wherever the calendar is read. Cleans after the next "
+        "one are dated as if each is done when due: plan anew as cleans and readings come in."
     )

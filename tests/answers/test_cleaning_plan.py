@@ -7,10 +7,12 @@ import json
 import re
 from collections import Counter
 from dataclasses import fields
+from itertools import pairwise
 from types import SimpleNamespace
 
 import icalendar
 import pytest
+import vobject
 
 from pipelines import cli, warehouse
 from pipelines.answers import ask
@@ -25,6 +27,7 @@ from pipelines.errors import InputError, SettingError
 from pipelines.settings import Settings
 from pipelines.vocabulary import Because, Calendar
 from pipelines.wording.cautions import caution_lines
+from pipelines.wording.cleaning_plan import event_words
 from tests.answers.logs import EXACT, Log
 from tests.answers.made_floor import planned_sticks
 from tests.answers.test_contract import inside, keys
@@ -97,16 +100,22 @@ def events(content: bytes) -> dict[str, dict[str, str]]:
 def test_due_dates_come_from_each_controllers_own_readings(log):
     """A: 400 h at 2 h a day, 360 on 30 June → 20 July. B: 400 h at 14 a week since 1 May → 17 November. D: 116 of 400 since."""
     answer = told(log, interval_hours="400", capacity="5", weeks="30")
-    due = {one.unit: (one.due_on, one.rests_on) for one in answer.cleans}
+    due = {one.unit: (one.due_on, one.rests_on) for one in answer.cleans if one.number == 1}
     assert due["A"] == ("2025-07-20", "readings")
     assert due["B"] == ("2025-11-17", "expected_hours")
     pace = 480 / 120
     assert abs(dt.date.fromisoformat(due["D"][0]) - dt.date(2025, 6, 1) - dt.timedelta(days=400 / pace)) <= dt.timedelta(days=2)
     assert answer.counts == {
-        "in_service": 4, "planned": 3, "overdue": 0, "late": 0, "later": 0, "not_advised": 0, "no_usable_hours": 1,
+        "in_service": 4, "planned": 3, "overdue": 0, "repeated": 1, "within_slack": 0, "late": 0, "later": 0, "not_advised": 0,
+        "no_usable_hours": 1,
     }  # fmt: skip
     assert any("1 controller left out: no readings" in one for one in answer.warnings)
     assert [one.planned_on for one in answer.cleans if one.unit == "A"] == ["2025-07-20"]
+    # D is played 4 h a day: due again 100 days later, while A and B are not within 30 weeks
+    again = [(one.number, one.due_on) for one in answer.cleans if one.unit == "D"]
+    assert [number for number, _ in again] == [1, 2]
+    assert (dt.date.fromisoformat(again[1][1]) - dt.date.fromisoformat(again[0][1])).days in (99, 100)
+    assert "1 more than once, 4 cleans in all" in answer.sentence
     assert [one.planned_on for one in told(log, interval_hours="400", capacity="5", closed="sat,sun").cleans] == ["2025-07-18"]
 
 
@@ -114,12 +123,38 @@ def test_in_days_every_controller_has_a_date(log):
     answer = told(log, interval_days="90", capacity="1", weeks="20")
     assert {one.unit for one in answer.cleans} == set("ABCD")
     assert {one.rests_on for one in answer.cleans} == {"days"}
-    assert {one.unit: one.due_on for one in answer.cleans}["B"] == "2025-07-30"
+    # A and C are overdue, done by 8 July; B since 1 May and D since 1 June
+    assert {(one.unit, one.number): one.due_on for one in answer.cleans if one.unit in "BD" or one.number > 1} == {
+        ("A", 2): "2025-10-06", ("B", 1): "2025-07-30", ("B", 2): "2025-10-28", ("C", 2): "2025-10-06", ("D", 1): "2025-08-30",
+    }  # fmt: skip
     assert answer.counts["overdue"] == 2
 
 
+def test_the_capacity_is_held_against_every_clean_of_the_weeks(log):
+    """Four controllers every 4 days take one a day: two a day are needed to begin with, as two are overdue, but not eight."""
+    answer = told(log, interval_days="4", capacity="1", slack_days="3", weeks="4")
+    assert answer.counts["repeated"] == 4
+    assert Counter(one.unit for one in answer.cleans) == dict.fromkeys("ABCD", 7)
+    assert max(Counter(one.planned_on for one in answer.cleans).values()) == 1
+    for unit in "ABCD":
+        days = [dt.date.fromisoformat(one.planned_on) for one in answer.cleans if one.unit == unit]
+        assert all(1 <= (after - day).days <= 7 for day, after in pairwise(days))
+    short = told(log, interval_days="4", capacity="1", slack_days="4", weeks="4")
+    assert (short.counts["within_slack"], len(short.cleans)) == (4, 4)
+    assert any("only the next is planned" in one for one in short.warnings)
+
+
+def test_floors_are_planned_apart(log):
+    north = told(log, interval_days="90", capacity="1", weeks="20", site="north")
+    assert ({one.unit for one in north.cleans}, north.counts["in_service"], north.site) == ({"A", "B"}, 2, "north")
+    assert "2 of 2 controllers at north are due" in north.sentence
+    with pytest.raises(SettingError) as refused:
+        told(log, interval_days="90", capacity="1", site="west")
+    assert "north" in refused.value.remedy
+
+
 def test_too_small_a_capacity_is_told_by_how_much(log):
-    answer = told(log, interval_days="30", capacity="1", slack_days="0", weeks="9")
+    answer = told(log, interval_days="30", capacity="1", slack_days="0", weeks="4")
     assert (answer.capacity_needed, answer.counts["late"], answer.most_days_late) == (4, 3, 3)
     assert "3 come late, the last by 3 days. 3 more a day (4) would keep every date." in answer.sentence
 
@@ -221,6 +256,34 @@ def test_what_moves_rises_and_what_is_no_longer_due_is_cancelled(log):
     assert events(plan_calendar(told(log, interval_days="300", capacity="2", weeks="1"), gone)) == events(gone)
 
 
+def test_a_calendar_program_that_takes_every_file_in_turn_shows_the_plan_as_it_stands(log):
+    """Read by vobject, on which calendar programs are built; taken by the rule of RFC 5546, 2.1.5: the higher SEQUENCE."""
+    cases = (
+        {"interval_days": "90", "weeks": "20"}, {"interval_days": "100", "weeks": "20"}, {"interval_days": "150", "weeks": "2"},
+        {"interval_days": "90", "weeks": "20", "closed": "tue,wed"},
+    )  # fmt: skip
+    shown, content = {}, None
+    for plan in (told(log, capacity="2", **case) for case in cases):
+        content = plan_calendar(plan, content)
+        (book,) = vobject.readComponents(content.decode())
+        assert book.version.value == "2.0"
+        for one in book.vevent_list:
+            known = shown.get(one.uid.value)
+            if known is None or int(one.sequence.value) > int(known.sequence.value):
+                shown[one.uid.value] = one
+            else:
+                assert one.serialize() == known.serialize()
+        # a day, not a moment: no time zone can shift it
+        assert {type(one.dtstart.value) for one in shown.values()} == {dt.date}
+        assert all(one.dtend.value - one.dtstart.value == dt.timedelta(days=1) for one in shown.values())
+        standing = [one for one in shown.values() if one.status.value == "CONFIRMED"]
+        assert {(one.uid.value, one.dtstart.value.isoformat(), one.summary.value) for one in standing} == {
+            (one.uid, one.planned_on, event_words(one)[0]) for one in plan.cleans
+        }
+        assert len(standing) == len(plan.cleans)
+    assert max(int(one.sequence.value) for one in shown.values()) >= 2
+
+
 @pytest.mark.parametrize(
     "content", [b"", b"nothing", b"BEGIN:VCALENDAR\r\nPRODID:-//x//EN\r\nEND:VCALENDAR\r\n", b"\xff\xfe\x00"]
 )
@@ -243,7 +306,7 @@ def test_the_command_line_writes_and_updates_the_calendar(log, tmp_path, capsys)
     path = tmp_path / "plan.ics"
     words = ["answer", "cleaning-plan", "--warehouse", str(log.path), "--set", "quiet_lag_days=0", "--sheet", str(path), "--case"]
     assert cli.main([*words, "interval_days=90", "capacity=2", "weeks=20"]) == 0
-    assert len(events(path.read_bytes())) == 4
+    assert len(events(path.read_bytes())) == 7  # all but D twice
     assert cli.main([*words, "interval_days=300", "capacity=2", "weeks=1"]) == 0
     assert {one["STATUS"] for one in events(path.read_bytes()).values()} == {"CANCELLED"}
     capsys.readouterr()
@@ -264,5 +327,5 @@ def test_a_thousand_controllers_are_planned_nine_a_day_at_most():
     words = asked("cleaning-plan", by=(), where={}, clock=None, level=None, settings=EXACT,
                   case={"interval_hours": "400", "capacity": "9", "weeks": "26", "closed": "sun"})  # fmt: skip
     answer = plan_of(PlanFacts(planned_sticks(1000), "2025-01-01", "2025-06-30"), None, words)
-    assert len(events(plan_calendar(answer))) == answer.counts["planned"] > 900
+    assert len(events(plan_calendar(answer))) == len(answer.cleans) > 2 * answer.counts["planned"] > 1800
     assert max(Counter(one.planned_on for one in answer.cleans).values()) == 9

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipelines.decisions.cleaning_plan import levelled
+from pipelines.decisions.cleaning_plan import coming, levelled
 
 DUE = st.lists(st.integers(-40, 60), max_size=60)
 CLOSED = st.sets(st.integers(0, 6), max_size=6)
@@ -33,6 +33,23 @@ def test_every_plan_keeps_the_rules(due, closed, capacity, slack):
     assert not enough.is_late.any()
     assert (plan.most_days_late > 0) == plan.is_late.any()
     assert plan.is_late.any() == (capacity < plan.capacity_needed)
+
+
+GAP = st.one_of(st.floats(0.5, 90), st.just(1e11))
+
+
+@settings(max_examples=120, deadline=None)
+@given(fleet=st.lists(st.tuples(st.integers(-40, 55), GAP), max_size=30), days=st.integers(56, 200), slack=st.integers(0, 14))
+def test_cleans_come_due_again_as_counted_one_by_one(fleet, days, slack):
+    first, gaps = (np.array([one[place] for one in fleet], dtype=kind) for place, kind in enumerate((int, float)))
+    found = coming(first, gaps, days=days, slack_days=slack)
+    counted = []
+    for place, (due, gap) in enumerate(fleet):
+        counted.append((place, 1, due))
+        begun = slack if due < 0 else due
+        while gap > slack and begun + gap * (number := counted[-1][1]) < days:
+            counted.append((place, number + 1, int(begun + gap * number)))
+    assert list(zip(*(one.tolist() for one in found), strict=True)) == counted
 
 
 @settings(max_examples=60, deadline=None)
