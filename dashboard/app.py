@@ -35,6 +35,7 @@ page = st.navigation({
     ],
     "Supplier batches": [
         st.Page("screens/study_plan.py", title="Plan a study"),
+        st.Page("screens/batch_inspection.py", title="Incoming inspection"),
         st.Page("screens/tester_study.py", title="Is it the tester?"),
     ],
     "Buying": [

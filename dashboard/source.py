@@ -18,6 +18,8 @@ import streamlit as st
 from pipelines import settings as settings_file
 from pipelines import warehouse
 from pipelines.answers import ask
+from pipelines.answers.batch_inspection import InspectionFacts, inspection_facts, inspection_of
+from pipelines.answers.batch_inspection_record import BatchInspection
 from pipelines.answers.before_after import before_after
 from pipelines.answers.before_after_record import BeforeAfter
 from pipelines.answers.bench_case import bench_case
@@ -213,6 +215,11 @@ def tester_study(case: Mapping[str, str]) -> TesterStudy:
     return _tester_study(stamp(), tuple(case.items()))
 
 
+def batch_inspection(case: Mapping[str, str]) -> BatchInspection:
+    """Return what incoming inspection found, and plans; the words of the case as `--case` takes them. Raises SettingError."""
+    return _batch_inspection(stamp(), tuple(case.items()))
+
+
 def choices(question: str) -> dict[str, list[str]]:
     """Return the values that occur in each grouping column of a question."""
     return _choices(stamp(), "cleaning-success" if question == "cleaning-success" else "life")
@@ -405,6 +412,18 @@ def _study_facts(stamp: str) -> StudyFacts:
 def _tester_study(stamp: str, case: tuple[tuple[str, str], ...]) -> TesterStudy:
     words = asked(Question.TESTER_STUDY, by=(), where={}, clock=None, level=None, settings=settings(), case=dict(case))
     return study_of(_study_facts(stamp), words)
+
+
+@st.cache_resource(max_entries=2, show_spinner="Reading the inspections …")
+def _inspection_facts(stamp: str) -> InspectionFacts:
+    with _cursor(stamp) as cursor:
+        return inspection_facts(cursor)
+
+
+@st.cache_resource(max_entries=20, show_spinner=False)
+def _batch_inspection(stamp: str, case: tuple[tuple[str, str], ...]) -> BatchInspection:
+    words = asked(Question.BATCH_INSPECTION, by=(), where={}, clock=None, level=None, settings=settings(), case=dict(case))
+    return inspection_of(_inspection_facts(stamp), words)
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)

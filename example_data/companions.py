@@ -12,6 +12,8 @@ from example_data.register import LEFT_OUT
 from example_data.scenario import BATCHES, FAMILIES, HOURS_PER_WEEK, LAST_DAY, LOG_START, SITES, USAGE_CLASSES
 
 FAMILY_NAMES = tuple(f.name for f in FAMILIES)
+#: Deliveries of fewer modules are inspected by the plan for small ones.
+SMALL_DELIVERY = 50
 #: The study of the tester: measure → mean, and standard deviations of sticks, of persons and of repeats [% of half-scale].
 STUDY = {"rest_offset": (6.5, 2.6, 0.1, 0.45), "reach": (96.0, 2.2, 0.9, 0.7)}
 STUDY_PERSONS, STUDY_STICKS, STUDY_TRIALS, STUDY_SEED = ("heron", "plover", "avocet"), 10, 3, 11
@@ -27,7 +29,7 @@ def all_tables(rng, arcades, bench, seats, jobs: pd.DataFrame) -> dict[str, pd.D
         "limits": limits(),
     }
     if bench is not None:
-        tables["batch_inspections"] = batch_inspections(rng)
+        tables["batch_inspections"] = batch_inspections(rng, tables["part_batches"])
         tables["lots"] = lots(rng, bench)
         tables["sales"] = sales(bench)
         tables["prices"] = prices()
@@ -136,14 +138,22 @@ def part_batches(rng, jobs: pd.DataFrame) -> pd.DataFrame:
     })  # fmt: skip
 
 
-def batch_inspections(rng) -> pd.DataFrame:
-    """Return one incoming inspection per batch. It did not see the bad batch: its modules fail later, not at once."""
-    n = len(BATCHES)
+def batch_inspections(rng, batches: pd.DataFrame) -> pd.DataFrame:
+    """Return one incoming inspection per batch, by two plans of the standard for 1.5 %: 8 of a small delivery, else 32.
+
+    It did not see the bad batch: its modules fail later, not at once. One that the plan refuses was accepted all the same.
+    """
+    n, is_small = len(BATCHES), batches["qty"].to_numpy() < SMALL_DELIVERY
     bad = rng.binomial(32, 0.012, n)
+    bad = np.where(is_small, np.random.default_rng(SMALL_DELIVERY).binomial(bad, 8 / 32), bad)
+    accept = np.where(is_small, 0, 1)
+    is_beyond = bad > accept
+    against = is_beyond & (np.cumsum(is_beyond) == 2)
     return pd.DataFrame({
         "batch_id": [b.batch_id for b in BATCHES], "inspected_on": dates(np.array([b.received_day for b in BATCHES]) + 2),
-        "level_letter": "G", "n": 32, "nonconforming": bad, "aql": 1.5, "ac": 1,
-        "decision": np.where(bad <= 1, "accept", "accept_on_concession"), "characteristic": "rest offset",
+        "level_letter": np.where(is_small, "D", "G"), "n": np.where(is_small, 8, 32), "nonconforming": bad, "aql": 1.5,
+        "ac": accept, "decision": np.where(is_beyond & ~against, "accept_on_concession", "accept"),
+        "characteristic": "rest offset",
     })  # fmt: skip
 
 

@@ -345,6 +345,7 @@ class Question(StrEnum):
     CLEANING_PLAN = "cleaning-plan"
     STUDY_PLAN = "study-plan"
     TESTER_STUDY = "tester-study"
+    BATCH_INSPECTION = "batch-inspection"
 
 
 #: What a question is asked of: a case (`--case`) or what was bought in lots, not groups of the fleet.
@@ -356,6 +357,7 @@ OF_A_CASE = (
     Question.BEFORE_AFTER, Question.MONTHLY,
     Question.STUDY_PLAN,
     Question.TESTER_STUDY,
+    Question.BATCH_INSPECTION,
 )  # fmt: skip
 
 
@@ -413,6 +415,15 @@ class CalendarWhy(StrEnum):
     LITTLE = "little"
 
 
+class Agreement(StrEnum):
+    """How what was decided of a batch stands to its plan. open: it is held, nothing was decided."""
+
+    AS_PLANNED = "as_planned"
+    AGAINST_PLAN = "against_plan"
+    CONCESSION = "concession"
+    OPEN = "open"
+
+
 class StudyVerdict(StrEnum):
     """Whether the stick test is good enough to judge sticks by."""
 
@@ -468,3 +479,4 @@ class Because(StrEnum):
     CONTRADICTION = "contradiction"
     TOO_FEW_READINGS = "too_few_readings"
     NO_SPREAD = "no_spread"
+    NO_PLAN = "no_plan"

@@ -11,6 +11,7 @@ from pipelines.settings import Settings
 from pipelines.vocabulary import OF_A_CASE, Question
 
 if TYPE_CHECKING:
+    from pipelines.answers.batch_inspection_record import BatchInspection
     from pipelines.answers.before_after_record import BeforeAfter
     from pipelines.answers.clean_or_replace_record import CleanOrReplace
     from pipelines.answers.cleaning_interval_record import CleaningInterval
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
         LotBid | Ranking | PastLots | Warranty | CleanOrReplace | FaultRates | CleaningInterval
         | NextFailures | Shelf | BeforeAfter | Monthly | CleaningPlan
         | StudyPlan
-        | TesterStudy
+        | TesterStudy | BatchInspection
     )  # fmt: skip
 
 __all__ = ["BY", "DATES", "ask"]
@@ -90,6 +91,7 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
         shelf,
         warranty,
     )
+    from pipelines.answers.batch_inspection import batch_inspection
     from pipelines.answers.before_after import before_after
     from pipelines.answers.fault_rates import fault_rates
     from pipelines.answers.monthly import monthly
@@ -112,5 +114,6 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
         Question.MONTHLY: monthly,
         Question.STUDY_PLAN: study_plan,
         Question.TESTER_STUDY: tester_study,
+        Question.BATCH_INSPECTION: batch_inspection,
     }[words.question]
     return answer(standing(connection, words.settings), words)

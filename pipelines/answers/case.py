@@ -73,6 +73,17 @@ CASE: dict[Question, dict[str, str]] = {
         "measure": "what was read, such as rest_offset; left out: what was read most",
         "limit": "its pass limit, % of half-scale; left out: the setting, else the table of limits",
     },
+    Question.BATCH_INSPECTION: {
+        "batch": "one batch only; left out: all",
+        "characteristic": "one characteristic only; left out: all",
+        "lot": "how many are in a delivery to be inspected: the plan for it",
+        "aql": "the quality limit agreed, % nonconforming, such as 1.5",
+        "level": "I, II or III (II)",
+        "good_pct": "% nonconforming of a delivery that should pass: a plan worked out",
+        "bad_pct": "% nonconforming of a delivery that should not; alone: the plan that accepts none",
+        "producer_risk": "the chance that the good one is refused (0.05)",
+        "consumer_risk": "the chance that the bad one passes (0.1)",
+    },
     Question.STUDY_PLAN: {
         "ratio": "how many times as often a worse batch fails (1.5,2)",
         "months": "how long the study may take; left out: a table",

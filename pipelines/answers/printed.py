@@ -61,6 +61,7 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
         shelf_text,
         warranty_text,
     )
+    from pipelines.answers.batch_inspection_text import inspection_csv, inspection_text
     from pipelines.answers.before_after_text import before_after_csv, before_after_text
     from pipelines.answers.fault_rates_text import fault_rates_csv, fault_rates_text
     from pipelines.answers.monthly_text import monthly_csv, monthly_text
@@ -82,4 +83,5 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
         Question.MONTHLY: (monthly_text, monthly_csv),
         Question.STUDY_PLAN: (study_plan_text, study_plan_csv),
         Question.TESTER_STUDY: (study_text, study_csv),
+        Question.BATCH_INSPECTION: (inspection_text, inspection_csv),
     }[answer.question]

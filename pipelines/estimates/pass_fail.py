@@ -49,3 +49,18 @@ def reads_within(beyond: Numbers, tester_sd: Numbers) -> Numbers:
     from scipy.special import ndtr
 
     return ndtr(-np.asarray(beyond) / tester_sd)
+
+
+def misread_share(read_bad_share: float, tester_share: float) -> float:
+    """Return how many of those that read beyond a limit lie within it in truth, 0 to 1.
+
+    read_bad_share: of all sticks, those that read beyond (0–1, not the ends); tester_share: standard deviation of the tester over
+    that of the readings (0–1, not 1). Where the limit lies among the sticks follows from how many read beyond it.
+    """
+    from scipy.special import ndtri
+
+    if not tester_share > 0:
+        return 0.0
+    stick_sd = (1 - tester_share**2) ** 0.5
+    room = -float(ndtri(read_bad_share))  # in standard deviations of the readings
+    return float(misjudged(room=room, stick_sd=stick_sd, tester_sd=tester_share).false_fail_share) / read_bad_share

@@ -43,6 +43,7 @@ _TABLE_ADDS = {
     "aliases": "one spelling for families, sites and batches",
     "part_batches": "lifetimes by batch of modules",
     "lots": "what came of each purchase",
+    "batch_inspections": "whether batches passed their plan, and whether that told how they did",
     "repeat_readings": "how much of the spread of readings is the tester",
 }
 _NEED = {"R": "required", "S": "wanted", "O": "optional"}

@@ -54,6 +54,7 @@ _REASON = {
     Because.SHARES_ALIKE: "all batches were found alike at inspection",
     Because.CONTRADICTION: "the record contradicts itself",
     Because.TOO_FEW_READINGS: "too few repeat readings: two persons or more must read the same sticks twice or more",
+    Because.NO_PLAN: "no such plan is held here",
     Because.NO_SPREAD: "all repeats of a stick are the same to the last digit, which tells nothing of the tester",
 }
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipelines.estimates.pass_fail import misjudged, reads_within
+from pipelines.estimates.pass_fail import misjudged, misread_share, reads_within
 
 
 @pytest.mark.parametrize(("room", "stick", "tester"), [(2.0, 1.0, 0.3), (-0.5, 1.0, 0.3), (0.0, 2.0, 1.0), (1.0, 0.2, 0.9)])
@@ -42,3 +42,18 @@ def test_chances_stay_chances_where_hardly_any_stick_is_bad_or_good():
         found = misjudged(room=room, stick_sd=1.0, tester_sd=0.2)
         for value in (found.good_fails, found.bad_passes, found.false_fail_share, found.read_bad_share):
             assert 0 <= value <= 1
+
+
+@pytest.mark.parametrize(("read_bad", "tester"), [(0.013, 0.17), (0.05, 0.5), (0.3, 0.3), (0.6, 0.2)])
+def test_how_many_of_those_found_bad_are_good_comes_true_of_made_readings(read_bad, tester):
+    rng = np.random.default_rng(3)
+    true = rng.normal(0, (1 - tester**2) ** 0.5, 1_500_000)
+    read = true + rng.normal(0, tester, len(true))
+    limit = np.quantile(read, 1 - read_bad)
+    assert misread_share(read_bad, tester) == pytest.approx((true[read > limit] <= limit).mean(), abs=0.012)
+
+
+def test_a_tester_without_error_misreads_none_and_one_of_error_alone_nearly_all_but_the_few_bad():
+    assert misread_share(0.05, 0.0) == 0
+    assert misread_share(0.05, 0.999) == pytest.approx(1, abs=0.01)
+    assert misread_share(0.05, 0.3) > misread_share(0.05, 0.1)

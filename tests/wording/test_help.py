@@ -13,7 +13,7 @@ NAMES = [
     "cautions",
 ]  # fmt: skip
 NAMES += ["next_failures", "shelf", "cleaning_plan"]
-NAMES += ["tester_study"]
+NAMES += ["tester_study", "batch_inspection"]
 
 
 def text(name: str) -> str:
