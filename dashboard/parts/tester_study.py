@@ -12,7 +12,7 @@ from dashboard.parts.picture import picture
 from pipelines.answers.tester_study_record import TesterStudy
 from pipelines.answers.tester_study_text import shown_parts, shown_persons, study_sheets
 from pipelines.charts.tester_study import parts_figure, pass_figure
-from pipelines.wording.tester_study import limit_sentence, measure_words, reading_words, unit_words
+from pipelines.wording.tester_study import limit_sentence, measure_words, unit_words
 
 _KEPT = {"bind": "query-params", "persist_state": "session"}
 
@@ -29,7 +29,7 @@ def asked(plain: TesterStudy) -> dict[str, str]:
     known = plain.case.limit if measure == plain.case.measure else None
     limit = right.number_input(
         f"Pass limit, {unit_words(measure)}", value=None, min_value=0.001, max_value=200.0, step=0.5, key="limit",
-        placeholder="from the table of limits" if known is None else reading_words(known), **_KEPT,
+        placeholder="from the table of limits" if known is None else f"{known:g}", **_KEPT,
     )  # fmt: skip
     return {"measure": measure} | ({} if limit is None else {"limit": str(limit)})
 

@@ -43,14 +43,14 @@ def _row(one: Inspected) -> dict[str, str]:
     share, power = one.share, one.power
     twice = None if power is None else power.passes_at_twice
     return {
-        "batch": one.batch, "supplier": one.supplier or "–", "inspected": one.inspected_on, "characteristic": one.characteristic,
+        "batch": one.batch, "note": note_words(one), "supplier": one.supplier or "–", "inspected": one.inspected_on,
+        "characteristic": one.characteristic,
         "nonconforming": f"{one.bad:,} of {one.tested:,}",
         "share": "–" if share.estimate is None else fine_share_words(share.estimate),
         "interval": "–" if share.estimate is None else limits_words(share.low, share.high, fine_share_words),
         "accepted up to": "–" if one.acceptance_number is None else f"{one.acceptance_number:,}",
         "agreed": "–" if one.aql_pct is None else pct_words(one.aql_pct),
         "passes at twice that": "–" if twice is None else share_words(twice), "decision": decision_words(one.decision),
-        "note": note_words(one),
     }  # fmt: skip
 
 

@@ -35,7 +35,8 @@ def chart_figure(chart: Chart, *, palette: Palette = SCREEN) -> go.Figure:
             customdata=[escaped(f"{one.batch}: {fine_share_words(one.share)}") for one in some],
             hovertemplate="%{customdata}<extra></extra>",
         )  # fmt: skip
-    figure.update_yaxes(title="nonconforming", tickformat=".1%", rangemode="tozero", zeroline=False)
+    top = 1.08 * max(*(one.share for one in points), *(one.high for one in points), 0.01)
+    figure.update_yaxes(title="nonconforming", tickformat=".1%", range=[-0.03 * top, top], zeroline=False)
     figure.update_xaxes(showgrid=False, zeroline=False)
     return figure
 
@@ -83,5 +84,6 @@ def field_figure(part: FieldPart, *, palette: Palette = SCREEN) -> go.Figure:
                        line={"color": palette.grey, "width": 1, "dash": "dot"})  # fmt: skip
     title = f"found nonconforming at inspection of {escaped(part.characteristic)}"
     figure.update_xaxes(title=title, tickformat=".1%", zeroline=False, showgrid=False)
-    figure.update_yaxes(title="faults, times expected at equal age", rangemode="tozero", zeroline=False)
+    top = 1.1 * max(1.0, *(one.failures / one.expected for one in part.batches))
+    figure.update_yaxes(title="faults, times expected at equal age", range=[-0.03 * top, top], zeroline=False)
     return figure

@@ -8,7 +8,7 @@ from pipelines.answers.tester_study_record import TesterStudy
 from pipelines.charts.dots import Dot, add_dots, dot_figure, row_name
 from pipelines.charts.frame import framed
 from pipelines.charts.theme import SCREEN, Palette
-from pipelines.wording.tester_study import estimate_words, measure_words, part_words, reading_words, unit_words
+from pipelines.wording.tester_study import estimate_words, measure_words, part_words, unit_words
 from pipelines.wording.verdict import level_words
 
 #: The parts that are drawn: those of the tester, all of it, and the sticks beside it.
@@ -53,5 +53,5 @@ def pass_figure(answer: TesterStudy, *, palette: Palette = SCREEN) -> go.Figure:
                        hoverinfo="skip", line={"color": palette.grey, "width": 1, "dash": "dot"})  # fmt: skip
     figure.update_yaxes(tickformat=".0%", range=[-0.03, 1.03], zeroline=False)
     figure.update_xaxes(zeroline=False, showgrid=False, title=f"true {measure_words(case.measure)}, "
-                        f"{unit_words(case.measure)}; limit {reading_words(case.limit)}")  # fmt: skip
+                        f"{unit_words(case.measure)}; limit {case.limit:g}")  # fmt: skip
     return figure

@@ -74,7 +74,7 @@ def limit_sentence(answer) -> str:
     at, case = answer.at_limit, answer.case
     return (
         f"By the tester alone a reading from {reading_words(at.unsure_from)} to {reading_words(at.unsure_to)} may lie on either "
-        f"side of the limit of {reading_words(case.limit)}{SPACE}%. Of sticks spread like these {_share(at.good_fails)} of the "
+        f"side of the limit of {case.limit:g}{SPACE}%. Of sticks spread like these {_share(at.good_fails)} of the "
         f"good ones would fail and {_share(at.bad_passes)} of the bad ones pass."
     )
 
@@ -100,7 +100,7 @@ def warnings(answer, limits: Sequence[float]) -> list[str]:
             said.append("Persons differ more on some sticks than on others: look at how they hold or release those.")
         if answer.case.limit is None:
             name = measure_words(answer.case.measure)
-            has = f"has several: {', '.join(map(reading_words, limits))}" if limits else "has none"
+            has = f"has several: {', '.join(f'{one:g}' for one in limits)}" if limits else "has none"
             said.append(f"What it does to pass and fail is not told: the table of limits {has} for {name}. Say --case limit=….")
     return said
 
