@@ -139,7 +139,7 @@ def rest(answer: LotBid) -> None:
     _say(answer, "capacity", "seller")
     text.paragraph(rests_on(answer))
     with st.expander("The numbers used, and where they are from"):
-        _table(tables.cost_table(answer), key="cost_table")
+        _table(tables.cost_table(answer), key="cost_table", is_numbers=False)
     with st.expander("How this is worked out"):
         st.markdown(help_text("lot_bid"))
         text.quiet(f"Log watched from {answer.log_start} to {answer.log_end}.")
@@ -181,5 +181,10 @@ def _say(answer: LotBid, *of: str) -> None:
             text.paragraph(said[one])
 
 
-def _table(frame: pd.DataFrame, *, key: str) -> None:
-    st.dataframe(frame, hide_index=True, height="content" if len(frame) <= 16 else 600, key=key)
+def _table(frame: pd.DataFrame, *, key: str, is_numbers: bool = True) -> None:
+    """Show a table; is_numbers: its columns after the first are numbers in words, which stand at the right."""
+    numbers = frame.columns[1:] if is_numbers else []
+    st.dataframe(
+        frame, hide_index=True, height="content" if len(frame) <= 16 else 600, key=key,
+        column_config=dict.fromkeys(numbers, st.column_config.Column(alignment="right")),
+    )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import fields
 
 import pandas as pd
@@ -43,12 +44,14 @@ def lots(answer: PastLots) -> None:
         "advised bid": [advised_words(one) for one in answer.lots],
         "bid": [_money(one.bid) for one in answer.lots],
         "paid": [_money(one.paid) for one in answer.lots],
-        "forecast": [_forecast(one.value_forecast) for one in answer.lots],
+        "forecast": [_money(one.value_forecast and one.value_forecast.estimate) for one in answer.lots],
+        "from": [_money(one.value_forecast and one.value_forecast.low) for one in answer.lots],
+        "to": [_money(one.value_forecast and one.value_forecast.high) for one in answer.lots],
         "turned out": [_money(one.value) for one in answer.lots],
         "earned": [_money(one.profit) for one in answer.lots],
         "what stands out": [standing_out(one) for one in answer.lots],
     })  # fmt: skip
-    _table(frame, key="lots")
+    _table(frame, key="lots", numbers=("advised bid", "bid", "paid", "forecast", "from", "to", "turned out", "earned"))
     export_buttons(answer.question, lambda: past_lots_sheets(answer))
     _why(answer)
 
@@ -65,7 +68,7 @@ def sellers(answer: PastLots) -> None:
             "odds of working, × others'": [f"× {one.odds_ratio.estimate:.2f}" for one in answer.sellers],
             "from, to": [limits_words(one.odds_ratio.low, one.odds_ratio.high, "{:.2f}".format) for one in answer.sellers],
             "stands": [wording.against_words(one.against) for one in answer.sellers],
-        }), key="sellers")  # fmt: skip
+        }), key="sellers", numbers=("work as found", "odds of working, × others'", "from, to"))  # fmt: skip
 
 
 def bench(answer: PastLots) -> None:
@@ -95,16 +98,16 @@ def _why(answer: PastLots) -> None:
             "in all": [_money(one.apart.total) for one in named],
             **{wording.part_words(part): [_money(getattr(one.apart, part)) for one in named] for part in parts},
         })  # fmt: skip
-        _table(frame, key="apart")
-
-
-def _forecast(one) -> str:
-    return "–" if one is None else f"{_money(one.estimate)} ({limits_words(one.low, one.high, _money)})"
+        _table(frame, key="apart", numbers=[one for one in frame if one != "lot"])
 
 
 def _money(amount: float | None) -> str:
     return "–" if amount is None else amount_words(amount)
 
 
-def _table(frame: pd.DataFrame, *, key: str) -> None:
-    st.dataframe(frame, hide_index=True, placeholder="–", height="content" if len(frame) <= 16 else 600, key=key)
+def _table(frame: pd.DataFrame, *, key: str, numbers: Collection[str] = ()) -> None:
+    """Show a table; numbers: columns of numbers in words, which stand at the right."""
+    st.dataframe(
+        frame, hide_index=True, placeholder="–", height="content" if len(frame) <= 16 else 600, key=key,
+        column_config=dict.fromkeys(numbers, st.column_config.Column(alignment="right")),
+    )  # fmt: skip

@@ -168,7 +168,9 @@ def even_sentence(at_bid: float, currency: str | None, can_be_sold: tuple[str, f
         return f"{head} even a lot of scrap would be expected to earn something."
     if even == "never_earns":
         return f"{head} no lot would be expected to earn anything, however good."
-    return f"{head} the lot pays from {share_words(share)} of units that can be sold (as found, cleaned or with a new part)."
+    return (
+        f"{head} the lot pays if at least {share_words(share)} of its units can be sold (as found, cleaned or with a new part)."
+    )
 
 
 def testing_sentence(family: str, why: str, count: int, act_from: int | None, net: float, currency: str | None) -> str:

@@ -68,7 +68,7 @@ def sentence(
     said = [held_sentence(held, forecast_level)]
     if all_scored.lots:
         said.append(_earned(all_scored, currency))
-    said += [one for one in (_advice(within_advice, over_advice, currency), curse_sentence(curse)) if one]
+    said += [one for one in (_advice(all_scored, within_advice, over_advice, currency), curse_sentence(curse)) if one]
     if disappointing:
         named = {one.lot_id: one.reason for one in lots}
         some = "; ".join(f"{lot} ({part_reason_words(named[lot])})" for lot in disappointing[:NAMED])
@@ -165,9 +165,11 @@ def _earned(one, currency: str | None) -> str:
     )
 
 
-def _advice(within, over, currency: str | None) -> str:
+def _advice(every, within, over, currency: str | None) -> str:
     if not over.lots:
         return ""
+    if over.lots == every.lots > 1:
+        return "All of them cost more than the bid that would have been advised."
     word = "earned" if over.profit >= 0 else "lost"
     said = (
         f"{counted(over.lots, 'lot')} cost more than the bid that would have been advised; "

@@ -131,13 +131,13 @@ def ranking_warnings(rows: Sequence, case, unpriced: Sequence[str], *, is_prior_
         said.append("Only one past lot is finished, which does not tell how much lots differ: the intervals are mostly a guess.")
     if unpriced:
         said.append(
-            f"No past lot says what a unit of {_names(unpriced)} costs, so it has no rank: give price={unpriced[0]}:AMOUNT."
+            f"No past lot says what a unit of {_names(unpriced)} costs, so it has no rank: give its price ({unpriced[0]}:12.50)."
         )
     single = [row.family for row in rows if is_price_thin(row.paid) and row.because is None]
     if single:
         said.append(
             f"{_names(single)}: the price of a unit is that of a single lot, which is thin: the next may cost more or less. "
-            f"Give price={single[0]}:AMOUNT if you know better."
+            f"Give its price ({single[0]}:12.50) if you know better."
         )
     thin = [row.family for row in rows if row.is_thin and row.because is None]
     if thin:

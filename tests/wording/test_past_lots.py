@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from importlib.resources import files
 
-from pipelines.answers.past_lots_record import Backlog, Seller
+from pipelines.answers.past_lots_record import Backlog, Seller, Sum
 from pipelines.estimates.estimate import Estimate
+from pipelines.estimates.proportion import Share
 from pipelines.estimates.winners_curse import Curse
 from pipelines.vocabulary import Because
 from pipelines.wording import past_lots as wording
@@ -22,6 +23,24 @@ def test_a_curse_is_said_with_its_limits_the_right_way_round():
     assert "better" in wording.curse_sentence(Curse(30, 9, 0.09, Estimate(0.08, 0.03, 0.13)))
     assert wording.curse_sentence(Curse(3, 1, None, Estimate.refused(Because.TOO_FEW_LOTS))) == ""
     assert "too few past lots" in wording.untold_curse_sentence(Because.TOO_FEW_LOTS)
+
+
+def test_what_bids_above_the_advice_did_is_said_once():
+    def said(every: Sum, within: Sum, over: Sum) -> str:
+        return plain(wording.sentence(
+            lots=[], because=None, missing=[], held=Share(3, 4, 0.75, 0.3, 0.95), all_scored=every, within_advice=within,
+            over_advice=over, disappointing=[], curse=Curse(3, 1, None, Estimate.refused(Because.TOO_FEW_LOTS)), currency="EUR",
+            forecast_level=0.8,
+        ))  # fmt: skip
+
+    none, one, three = Sum(0, 0.0, 0.0, 0.0), Sum(1, 100.0, 150.0, 160.0), Sum(3, 900.0, 800.0, 700.0)
+    assert said(three, none, three).endswith(
+        "they lost 200 EUR. All of them cost more than the bid that would have been advised."
+    )
+    both = said(Sum(4, 1000.0, 950.0, 860.0), one, three)
+    assert both.endswith(
+        "3 lots cost more than the bid that would have been advised; they lost 200 EUR, the other earned 60 EUR."
+    )
 
 
 def test_the_waiting_work_is_said_in_hours_and_weeks():
