@@ -34,6 +34,7 @@ page = st.navigation({
         st.Page("screens/monthly.py", title="Month"),
     ],
     "Supplier batches": [
+        st.Page("screens/batch_verdict.py", title="Batches compared"),
         st.Page("screens/study_plan.py", title="Plan a study"),
         st.Page("screens/batch_inspection.py", title="Incoming inspection"),
         st.Page("screens/tester_study.py", title="Is it the tester?"),

@@ -20,6 +20,7 @@ from pipelines import warehouse
 from pipelines.answers import ask
 from pipelines.answers.batch_inspection import InspectionFacts, inspection_facts, inspection_of
 from pipelines.answers.batch_inspection_record import BatchInspection
+from pipelines.answers.batch_verdict_record import BatchVerdictAnswer
 from pipelines.answers.before_after import before_after
 from pipelines.answers.before_after_record import BeforeAfter
 from pipelines.answers.bench_case import bench_case
@@ -218,6 +219,12 @@ def tester_study(case: Mapping[str, str]) -> TesterStudy:
 def batch_inspection(case: Mapping[str, str]) -> BatchInspection:
     """Return what incoming inspection found, and plans; the words of the case as `--case` takes them. Raises SettingError."""
     return _batch_inspection(stamp(), tuple(case.items()))
+
+
+def batch_verdict(where: Mapping[str, Sequence[str]], case: Mapping[str, str]) -> BatchVerdictAnswer:
+    """Return which supplier batches fail more often than others of their age; the words of the case as `--case` takes them."""
+    filters = tuple(sorted((column, tuple(values)) for column, values in where.items()))
+    return _batch_verdict(stamp(), filters, tuple(case.items()))
 
 
 def choices(question: str) -> dict[str, list[str]]:
@@ -424,6 +431,14 @@ def _inspection_facts(stamp: str) -> InspectionFacts:
 def _batch_inspection(stamp: str, case: tuple[tuple[str, str], ...]) -> BatchInspection:
     words = asked(Question.BATCH_INSPECTION, by=(), where={}, clock=None, level=None, settings=settings(), case=dict(case))
     return inspection_of(_inspection_facts(stamp), words)
+
+
+@st.cache_resource(max_entries=8, show_spinner="Comparing batches …")
+def _batch_verdict(
+    stamp: str, filters: tuple[tuple[str, tuple[str, ...]], ...], case: tuple[tuple[str, str], ...]
+) -> BatchVerdictAnswer:  # fmt: skip
+    with _cursor(stamp) as cursor:
+        return ask(Question.BATCH_VERDICT, cursor, where=dict(filters), settings=settings(), case=dict(case))
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)

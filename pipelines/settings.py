@@ -67,6 +67,23 @@ class Settings:
         help="Times are rounded to steps of this size. Blank: exact up to 20,000 spells, above that about a "
         "two-thousandth of the longest time. 0: always exact.",
     )
+    false_discovery: float = _setting(
+        0.1, unit="share of the batches named", low=0.001, high=0.5,
+        help="Of the batches called worse or better, at most this share is expected to be luck.",
+    )
+    batch_ratio: float = _setting(
+        2.0, unit="times as often", low=1.1, high=20,
+        help="A batch that fails this many times as often as others should be noticed; with less on record than that takes, "
+        "nothing is said of it yet.",
+    )
+    early_age: float | None = _setting(
+        None, unit="days, or hours on the hour clock", low=0.001, high=1e6,
+        help="Failures of a batch up to this age are early ones. Blank: the age by which 5 % of the others had failed.",
+    )
+    fitting_period_months: int = _setting(
+        6, unit="months", low=1, high=120,
+        help="Batches are held against others fitted in the same period, so long.",
+    )
     pass_max_rest_offset_pct: float | None = _setting(
         None, unit="% of half-scale", low=0, high=100,
         help="An as-left rest offset above this fails the job whatever its outcome says. Blank: the outcome decides.",

@@ -344,6 +344,7 @@ class Question(StrEnum):
     MONTHLY = "monthly"
     CLEANING_PLAN = "cleaning-plan"
     STUDY_PLAN = "study-plan"
+    BATCH_VERDICT = "batch-verdict"
     TESTER_STUDY = "tester-study"
     BATCH_INSPECTION = "batch-inspection"
 
@@ -355,10 +356,28 @@ OF_A_CASE = (
     Question.CLEANING_INTERVAL, Question.CLEANING_PLAN,
     Question.NEXT_FAILURES, Question.SHELF,
     Question.BEFORE_AFTER, Question.MONTHLY,
-    Question.STUDY_PLAN,
+    Question.STUDY_PLAN, Question.BATCH_VERDICT,
     Question.TESTER_STUDY,
     Question.BATCH_INSPECTION,
 )  # fmt: skip
+
+
+class BatchVerdict(StrEnum):
+    """Whether a supplier batch fails more often than others of its age."""
+
+    WORSE = "worse"
+    BETTER = "better"
+    NOT_SHOWN = "not_shown_to_differ"
+    CANNOT_TELL = "cannot_tell_yet"
+
+
+class SupplierVerdict(StrEnum):
+    """Whether a supplier's batches fail more often than those of other suppliers, or one batch of its does."""
+
+    WORSE = "worse"
+    BETTER = "better"
+    BATCHES = "single_batches"
+    NOT_SHOWN = "not_shown_to_differ"
 
 
 class BetterLaw(StrEnum):
@@ -479,4 +498,8 @@ class Because(StrEnum):
     CONTRADICTION = "contradiction"
     TOO_FEW_READINGS = "too_few_readings"
     NO_SPREAD = "no_spread"
+    NO_COMPARISON = "no_comparison"
+    BATCH_IS_SITE = "batch_is_site"
+    ONE_BATCH = "one_batch"
+    ONE_SUPPLIER = "one_supplier"
     NO_PLAN = "no_plan"

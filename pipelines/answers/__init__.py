@@ -12,6 +12,7 @@ from pipelines.vocabulary import OF_A_CASE, Question
 
 if TYPE_CHECKING:
     from pipelines.answers.batch_inspection_record import BatchInspection
+    from pipelines.answers.batch_verdict_record import BatchVerdictAnswer
     from pipelines.answers.before_after_record import BeforeAfter
     from pipelines.answers.clean_or_replace_record import CleanOrReplace
     from pipelines.answers.cleaning_interval_record import CleaningInterval
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
     OfACase = (
         LotBid | Ranking | PastLots | Warranty | CleanOrReplace | FaultRates | CleaningInterval
         | NextFailures | Shelf | BeforeAfter | Monthly | CleaningPlan
-        | StudyPlan
+        | StudyPlan | BatchVerdictAnswer
         | TesterStudy | BatchInspection
     )  # fmt: skip
 
@@ -92,6 +93,7 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
         warranty,
     )
     from pipelines.answers.batch_inspection import batch_inspection
+    from pipelines.answers.batch_verdict import batch_verdict
     from pipelines.answers.before_after import before_after
     from pipelines.answers.fault_rates import fault_rates
     from pipelines.answers.monthly import monthly
@@ -113,6 +115,7 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
         Question.BEFORE_AFTER: before_after,
         Question.MONTHLY: monthly,
         Question.STUDY_PLAN: study_plan,
+        Question.BATCH_VERDICT: batch_verdict,
         Question.TESTER_STUDY: tester_study,
         Question.BATCH_INSPECTION: batch_inspection,
     }[words.question]

@@ -69,6 +69,10 @@ CASE: dict[Question, dict[str, str]] = {
         "units_file": "the same as a text file, one a line",
     },
     Question.MONTHLY: {"month": "such as 2026-05; left out: the last whole one"},
+    Question.BATCH_VERDICT: {
+        "reference": "a batch that all others are held against; left out: each against the rest",
+        "stock": "BATCH:12,OTHER:0, modules left of batches that are named only when they come in",
+    },
     Question.TESTER_STUDY: {
         "measure": "what was read, such as rest_offset; left out: what was read most",
         "limit": "its pass limit, % of half-scale; left out: the setting, else the table of limits",

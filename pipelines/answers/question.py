@@ -30,8 +30,10 @@ BY_OF_A_CASE: dict[Question, tuple[str, ...]] = {
     Question.CLEANING_PLAN: ("family", "usage_class"),
     Question.STUDY_PLAN: _MODULE,
 }
+#: The columns that questions of a case can be filtered by which cannot be split.
+WHERE_OF_A_CASE: dict[Question, tuple[str, ...]] = {Question.BATCH_VERDICT: _MODULE}
 #: Questions of a case that take `--where` and `--clock` too, as those of the fleet do.
-FILTERED = (Question.STUDY_PLAN,)
+FILTERED = (Question.STUDY_PLAN, *WHERE_OF_A_CASE)
 #: The level of intervals where none is asked for; a bid shows the middle 80 % throughout.
 LEVEL, LEVEL_OF_A_BID = 0.95, 0.8
 #: Forecasts are usually told with 90 %.
@@ -112,7 +114,9 @@ def _clock(name: str | None) -> Clock | None:
 
 def _column(question: Question, name: str, option: str) -> str:
     column = _LOG_NAME.get(name.strip(), name.strip())
-    allowed = BY.get(question, BY_OF_A_CASE.get(question, ())) + (DATES if option == "--where" else ())
+    allowed = BY.get(question, BY_OF_A_CASE.get(question, ()))
+    if option == "--where":
+        allowed = (allowed or WHERE_OF_A_CASE.get(question, ())) + DATES
     if column not in allowed:
         more = f"Use one of: {', '.join(allowed)}." if allowed else f"Leave {option} out."
         raise SettingError(f"{question} has no column '{name}' for {option}.", more)

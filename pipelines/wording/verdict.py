@@ -55,6 +55,10 @@ _REASON = {
     Because.CONTRADICTION: "the record contradicts itself",
     Because.TOO_FEW_READINGS: "too few repeat readings: two persons or more must read the same sticks twice or more",
     Because.NO_PLAN: "no such plan is held here",
+    Because.NO_COMPARISON: "no other batch stands beside it: same family, usage class, site, fitting period and age",
+    Because.BATCH_IS_SITE: "all of it is at sites without another batch, so batch and site cannot be told apart",
+    Because.ONE_BATCH: "only one batch is on record",
+    Because.ONE_SUPPLIER: "no modules of two suppliers stand beside each other",
     Because.NO_SPREAD: "all repeats of a stick are the same to the last digit, which tells nothing of the tester",
 }
 

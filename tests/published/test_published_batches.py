@@ -1,4 +1,4 @@
-"""A batch beside the rest on published data of two groups; sources in cases.json."""
+"""Batches at equal age against published log-rank tests; adjusted p-values of many. Sources in cases.json."""
 
 from __future__ import annotations
 
@@ -6,42 +6,38 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipelines.estimates.alike import alike
-from pipelines.estimates.excess_by_mechanism import excess_by_mechanism
-from pipelines.estimates.survival_difference import survival_difference
-from tests.published.cases import HERE, load_case, rows_of
+from pipelines.estimates.equal_age import Cells, matched
+from pipelines.estimates.many_tests import false_discovery
+from tests.estimates.cells import cells_of
+from tests.published.cases import case_ids, load_case, rows_of
 
 
-def test_the_curve_of_a_batch_comes_out_as_published():
-    case = load_case("km_6mp")
-    rows = pd.read_csv(HERE / case.data["csv"])
-    spells = pd.DataFrame({
-        "is_batch": rows["group"] == "6-MP", "cell": 0, "cluster": np.arange(len(rows)), "entry": 0.0,
-        "at": rows["time"].astype(float), "is_failure": rows["event"] == 1, "spell_count": 1,
+def every_time(case_id: str) -> tuple[Cells, list[str]]:
+    """Return the case in steps of one unit of time, so that each holds one failure time, as the log-rank test has it."""
+    case = load_case(case_id)
+    rows, data = rows_of(case), case.data
+    names = sorted(rows[data["group"]].unique())
+    strata = rows[data["strata"]] if "strata" in data else pd.Series(0, index=rows.index)
+    frame = pd.DataFrame({
+        "stratum_no": pd.factorize(strata)[0], "batch_no": rows[data["group"]].map(names.index), "entry": 0.0,
+        "at": rows[data["time"]].astype(float), "is_failure": rows[data["event"]] == 1,
     })  # fmt: skip
-    found = survival_difference(alike(spells, min_at_risk=3)).points
-    times = np.array(case.expected["times"])
-    is_seen = times <= found["at"].max()
-    assert is_seen.sum() >= 5
-    shares = found["batch"].to_numpy()[np.searchsorted(found["at"], times[is_seen], side="right") - 1]
-    assert shares.tolist() == pytest.approx(np.array(case.expected["surv"])[is_seen].tolist(), rel=case.rel_tol)
+    return cells_of(frame, np.arange(rows[data["time"]].max() + 1.0)), names
 
 
-def test_the_shares_by_mechanism_of_a_batch_and_of_its_rest_come_out_as_published():
-    case = load_case("cif_bmtcrr")
-    rows = rows_of(case).reset_index(drop=True)
-    status = rows[case.data["status"]]
-    spells = rows.assign(
-        entry=0.0, at=rows[case.data["time"]].astype(float), is_failure=status > 0, failed_by=status.where(status > 0),
-        spell_count=1, cell=0, cluster=np.arange(len(rows)),
-    )  # fmt: skip
-    named = sorted(rows["D"].unique())
-    found = excess_by_mechanism(alike(spells.assign(is_batch=rows["D"] == named[0]), min_at_risk=1))
-    times = np.array(case.expected["times"])
-    is_seen = times <= found.ages[-1]
-    places = np.searchsorted(found.ages, times[is_seen], side="right") - 1
-    assert is_seen.sum() >= 4
-    for one in found.mechanisms:
-        for group, shares in zip(named, (one.batch_share, one.rest_share), strict=True):
-            expected = np.array(case.expected["group_cif"][f"{group} {int(float(one.mechanism))}"])[is_seen]
-            assert shares[places].tolist() == pytest.approx(expected.tolist(), rel=case.rel_tol)
+@pytest.mark.parametrize("case_id", ["lr_6mp", "slr_leukemia_rx_by_lwbc", "slr_rats_rx_by_litter"])
+def test_observed_and_expected_are_those_of_the_log_rank_test(case_id):
+    case = load_case(case_id)
+    cells, names = every_time(case_id)
+    assert [f"{case.data['group']}={name}" for name in names] == case.expected["groups"]
+    found = matched(cells, np.ones(len(names), dtype=bool))
+    assert found.expected - found.observed == pytest.approx(
+        np.subtract(case.expected["expected"], case.expected["observed"]), rel=case.rel_tol
+    )
+    assert found.of_failures.tolist() == case.expected["observed"]
+
+
+@pytest.mark.parametrize("case_id", case_ids("padj_"))
+def test_false_discovery_is_adjusted_for_as_published(case_id):
+    case = load_case(case_id)
+    assert false_discovery(np.array(case.data["p"])).tolist() == pytest.approx(case.expected["BH"], rel=1e-9)
