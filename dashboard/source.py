@@ -423,8 +423,9 @@ def _tester_study(stamp: str, case: tuple[tuple[str, str], ...]) -> TesterStudy:
 
 @st.cache_resource(max_entries=2, show_spinner="Reading the inspections …")
 def _inspection_facts(stamp: str) -> InspectionFacts:
+    words = asked(Question.BATCH_INSPECTION, by=(), where={}, clock=None, level=None, settings=settings())
     with _cursor(stamp) as cursor:
-        return inspection_facts(cursor)
+        return inspection_facts(cursor, words)
 
 
 @st.cache_resource(max_entries=20, show_spinner=False)

@@ -20,12 +20,14 @@ from pipelines.answers.batch_inspection_record import (
     PlanTold,
     TesterPart,
 )
+from pipelines.answers.batch_reading import read_batches
 from pipelines.answers.inspection_plan import case_of, plan_told, plans_of, power_of
 from pipelines.answers.question import Asked, asked
 from pipelines.answers.tester_study import StudyFacts, measure_of, study_facts, study_of
 from pipelines.decisions.inspection import agreement
 from pipelines.estimates.acceptance import Plan
 from pipelines.estimates.control_chart import creep, share_chart
+from pipelines.estimates.equal_age import matched
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.inspected_field import LEAST_BATCHES, field_trend
 from pipelines.estimates.pass_fail import misread_share
@@ -48,12 +50,26 @@ class InspectionFacts:
 
 def batch_inspection(connection: Connection, asked: Asked) -> BatchInspection:
     """Answer from the log. Raises SettingError on words of the case that it does not know."""
-    return inspection_of(inspection_facts(connection), asked)
+    return inspection_of(inspection_facts(connection, asked), asked)
 
 
-def inspection_facts(connection: Connection) -> InspectionFacts:
-    """Return the inspections, the study of the tester, and how the batches did in the field."""
-    return InspectionFacts(study_facts(connection), inspections(connection), {})
+def inspection_facts(connection: Connection, asked: Asked) -> InspectionFacts:
+    """Return the inspections, the study of the tester, and how the batches did in the field; of `asked` only the settings."""
+    rows = inspections(connection)
+    return InspectionFacts(study_facts(connection), rows, _in_the_field(connection, asked) if len(rows) else {})
+
+
+def _in_the_field(connection: Connection, asked: Asked) -> dict[str, tuple[int, float]]:
+    """Return by batch its faults with others beside them, and those expected, as `batch-verdict` has them."""
+    reading = read_batches(connection, asked)
+    if reading.cells is None:
+        return {}
+    told = matched(reading.cells, np.ones(reading.cells.batch_count, dtype=bool))
+    return {
+        batch: (int(observed), float(expected))
+        for batch, observed, expected in zip(reading.read.batches, told.observed, told.expected, strict=True)
+        if expected > 0
+    }
 
 
 def inspection_of(facts: InspectionFacts, asked: Asked) -> BatchInspection:

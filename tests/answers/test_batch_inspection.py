@@ -13,7 +13,7 @@ from pipelines import warehouse
 from pipelines.answers.batch_inspection import InspectionFacts, inspection_facts, inspection_of
 from pipelines.answers.batch_inspection_record import BatchInspection
 from pipelines.answers.batch_inspection_text import inspection_csv, inspection_text, shown_rows
-from pipelines.answers.question import asked
+from pipelines.answers.question import Asked, asked
 from pipelines.errors import SettingError
 from pipelines.estimates.inspected_field import field_trend
 from pipelines.vocabulary import Because
@@ -21,6 +21,7 @@ from pipelines.wording.batch_inspection import chart_sentence
 from tests.answers.logs import EXACT, Log, register, reports
 from tests.answers.repeat_studies import HEAD, LIMITS, made
 from tests.answers.test_contract import inside, keys
+from tests.pipeline.made_fleet import loaded_fleet
 from tests.published.cases import load_case
 
 INSPECTED = "batch_id inspected_on n nonconforming aql ac decision characteristic"
@@ -38,12 +39,15 @@ def facts(folder, rows: list[str], *, delivered: list[str] | None = None, study:
         tables |= {"repeat_readings": "\n".join([HEAD, *study]), "limits": LIMITS}
     log = Log(folder, units=register("U1"), jobs=reports("U1 2025-03-03 clean_open pass"), **tables)
     with warehouse.reading(log.path) as connection:
-        return inspection_facts(connection)
+        return inspection_facts(connection, words())
+
+
+def words(**case: str) -> Asked:
+    return asked("batch-inspection", by=(), where={}, clock=None, level=None, settings=EXACT, case=case)
 
 
 def ask(found: InspectionFacts, **case: str) -> BatchInspection:
-    words = asked("batch-inspection", by=(), where={}, clock=None, level=None, settings=EXACT, case=case)
-    answer = inspection_of(found, words)
+    answer = inspection_of(found, words(**case))
     said = "\n".join([inspection_text(answer), answer.sentence, *answer.warnings])
     assert not re.search(r"\b(nan|None|inf|NaN|null)\b", said), said
     return answer
@@ -190,3 +194,16 @@ def test_the_answer_holds_the_keys_of_the_page_and_is_json(tmp_path):
     assert set(plain["testers"][0]) | {"tester-study"} == inside(title, "testers") | {"tester-study"}
     assert set(plain["fields"][0]) | set(plain["fields"][0]["batches"][0]) == inside(title, "fields")
     assert set(plain["plans"][0]["curve"][0]) <= inside(title, "curve")
+
+
+def test_in_the_example_all_batches_are_nonconforming_alike_and_inspection_is_not_shown_to_tell_the_field(tmp_path):
+    """Known truth: every batch is drawn with 1.2 % nonconforming, so what is found goes with nothing."""
+    with loaded_fleet(6000, 5, tmp_path, easy=False) as (_, connection):
+        answer = inspection_of(inspection_facts(connection, words()), words())
+    (part,) = answer.fields
+    assert part.because is None
+    assert part.ratio.low < 1 < part.ratio.high
+    assert part.real_share < 0.5
+    assert all(one.expected > 0 and one.tested in (8, 32) for one in part.batches)
+    assert sum(one.failures for one in part.batches) == pytest.approx(sum(one.expected for one in part.batches), rel=0.15)
+    assert len(part.batches) + part.left_out == len({one.batch for one in answer.rows})
