@@ -18,7 +18,7 @@ from pipelines.answers.question import BY_OF_A_CASE
 from pipelines.charts.cleaning_cost import cleaning_cost_figure
 from pipelines.vocabulary import Calendar, Clock, Question
 from pipelines.wording.label import label
-from pipelines.wording.planned import PER, signed_share, slot_words, verdict_words
+from pipelines.wording.planned import PER, chance_words, signed_share, slot_words, verdict_words
 from pipelines.wording.verdict import column_words, reason_words, share_words, value_words
 
 _NUMBER, _WORD = st.column_config.NumberColumn, st.column_config.Column
@@ -63,10 +63,10 @@ def evidence(answer: CleaningInterval) -> None:
 
 
 def _one_of(groups: list[IntervalGroup]) -> IntervalGroup:
-    """Return the only group, or the one that the reader picks; it opens with the one that has most faults."""
+    """Return the only group, or the one that the reader picks; it opens with most faults, of those to be cleaned if any."""
     if len(groups) == 1:
         return groups[0]
-    first = max(range(len(groups)), key=lambda place: groups[place].counts["failures"])
+    first = max(range(len(groups)), key=lambda at: (groups[at].planned.verdict is Calendar.CLEAN, groups[at].counts["failures"]))
     names = [label(group.by) for group in groups]
     return groups[names.index(st.selectbox("Shown", names, index=first, key="cleaning_cost_of"))]
 
@@ -80,17 +80,16 @@ def _intervals(answer: CleaningInterval, groups: list[IntervalGroup]) -> None:
         {
             "group": label(group.by), "verdict": verdict_words(of.verdict), "best": of.interval if is_open else None,
             "from": of.as_good[0] if is_open and of.as_good else None, "to": of.as_good[1] if is_open and of.as_good else None,
-            "kept as": slot_words(group.slot.days) if is_open and group.slot else None, "saves": of.saving.estimate,
-            "low": of.saving.low, "high": of.saving.high, "chance": of.saves_chance, "waiting": per * of.waiting.estimate,
-            "note": "if a clean gave all back" if of.is_best_case else "",
+            "kept as": slot_words(group.slot.days) if is_open and group.slot and group.slot.is_as_good else None,
+            "saves": of.saving.estimate, "low": of.saving.low, "high": of.saving.high, "chance": of.saves_chance,
+            "waiting": per * of.waiting.estimate, "note": "if a clean gave all back" if of.is_best_case else "",
         }
         for group in groups
         for of in [group.planned]
         for is_open in [of.verdict is not Calendar.NEVER]
     ]  # fmt: skip
     frame = pd.DataFrame(rows).astype({name: float for name in ("best", "from", "to")})
-    shares = ["saves", "low", "high", "chance"]
-    styled = frame.style.format(signed_share, subset=shares)
+    styled = frame.style.format(signed_share, subset=["saves", "low", "high"]).format(chance_words, subset=["chance"])
     money = f", {answer.currency}".replace("$", "\\$") if answer.currency else ""
     config = {
         "best": _NUMBER(f"best, {short}", format="%,.0f"), "from": _NUMBER(f"as good from, {short}", format="%,.0f"),

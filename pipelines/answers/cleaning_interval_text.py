@@ -16,6 +16,9 @@ from pipelines.wording.label import label
 from pipelines.wording.planned import PER, never_sentence, signed_share, slot_words, untold_sentence, verdict_words
 from pipelines.wording.verdict import duration_words, level_words, limits_words, reason_words, share_words
 
+#: Nobody reads more names in one line; the table has them all.
+MOST_NAMES = 12
+
 
 def interval_text(answer: CleaningInterval) -> str:
     """Return the whole answer as text."""
@@ -23,7 +26,7 @@ def interval_text(answer: CleaningInterval) -> str:
     blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.level)} intervals{money}"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
-    if len(answer.groups) > 1:
+    if len({group.sentence for group in answer.groups}) > 1:
         blocks += [fill(f"{name}: {said}", WIDTH, subsequent_indent="  ") for name, said in verdict_lines(answer)]
     if any(group.planned for group in answer.groups):
         blocks += [_intervals(answer), _rests_on(answer)]
@@ -36,11 +39,16 @@ def interval_text(answer: CleaningInterval) -> str:
 
 
 def verdict_lines(answer: CleaningInterval) -> list[tuple[str, str]]:
-    """Return groups and what is said of them; those of the same verdict for the same reason go together."""
+    """Return groups and what is said of them; those of the same verdict for the same reason go together, the first by name."""
     found: dict[object, list[IntervalGroup]] = {}
     for group in answer.groups:
         found.setdefault(_reason(group), []).append(group)
-    return [("; ".join(label(one.by) for one in some), _said(some)) for some in found.values()]
+    return [(_names(some), _said(some)) for some in found.values()]
+
+
+def _names(some: list[IntervalGroup]) -> str:
+    more = len(some) - MOST_NAMES
+    return "; ".join(label(one.by) for one in some[:MOST_NAMES]) + (f" and {more:,} more" if more > 0 else "")
 
 
 def _reason(group: IntervalGroup) -> object:
@@ -105,7 +113,7 @@ def _intervals(answer: CleaningInterval) -> str:
             continue
         is_never = planned.interval is None or planned.verdict is Calendar.NEVER
         best = "never" if is_never else duration_words(planned.interval, clock)
-        slot = "–" if is_never or not group.slot else slot_words(group.slot.days)
+        slot = slot_words(group.slot.days) if group.slot and group.slot.is_as_good and not is_never else "–"
         rows.append([
             label(group.by), verdict_words(planned.verdict), best, slot,
             _signed(planned.saving) + (" at most" if planned.is_best_case else ""), amount_words(per * planned.waiting.estimate),

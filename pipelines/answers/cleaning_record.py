@@ -74,8 +74,8 @@ def cleaning_record(connection: Connection, asked: Asked, *, lots: LotRecord | N
         warnings.append(wording.sampled_warning(used=len(used), of=len(rows)))
     gaps = chained_gaps(used).assign(group_no=group_numbers(used, keys, asked.by), is_counted=is_cleanable(used))
     largest = gaps["group_no"].value_counts().sort_index().nlargest(MOST_GROUPS).index
-    if len(largest) < gaps["group_no"].nunique():
-        warnings.append(wording.many_warning(used=MOST_GROUPS, of=len(keys)))
+    if len(largest) < gaps["group_no"].nunique() and not refused:
+        warnings.append(planned_words.many_warning(used=MOST_GROUPS, of=len(keys)))
     fitted = gaps[gaps["group_no"].isin(largest)]
     least = max(asked.settings.min_failures, LEAST_FAILURES)
     laws = {} if refused else {

@@ -33,7 +33,7 @@ def fault_rates_text(answer: FaultRates) -> str:
         head = ["controller", "family", "faults", "expected", "against a typical one", "cheaper by", "chance", "what to do"]
         blocks.append(_listed([head, *(_repeated_row(one, answer.level) for one in answer.repeated[:MOST_ROWS])],
                               len(answer.repeated)))  # fmt: skip
-    if answer.asked_for:
+    if answer.asked_for and answer.repeated:
         wanted = [f"  --set {one.name}=…  [{one.unit}] {one.help}" for one in answer.asked_for]
         blocks.append("\n".join(["To be given:", *(fill(one, WIDTH, subsequent_indent="      ") for one in wanted)]))
     return "\n\n".join(blocks)

@@ -67,7 +67,8 @@ def _taken_off(fair) -> str:
 
 
 def _rates(watched, case, clock: Clock) -> str:
-    after, before = (rate_words(one.rate.estimate) if one.faults else "none" for one in (watched.after, watched.before))
+    sides = (("No fault", watched.after), ("none", watched.before))
+    after, before = (rate_words(one.rate.estimate) if one.faults else nothing for nothing, one in sides)
     return (
         f"{after} for {exposure_words(clock)} in the {counted(case.span_days, 'day')} after, {before} in as many days before, "
         f"on the same {counted(watched.units, 'controller')} ({watched_words(watched.after.exposure, clock)} after, "

@@ -27,11 +27,11 @@ def asked_for_sentence(*, has_interval: bool, has_capacity: bool, advice) -> str
     parts = []
     if not has_interval:
         parts.append(
-            f"{_without_interval(advice)} To plan all the same, give one: interval_hours (play hours from clean to clean) or "
-            "interval_days."
+            f"{_without_interval(advice)} To plan all the same, give the play hours from clean to clean (interval_hours) or the "
+            "days (interval_days)."
         )
     if not has_capacity:
-        parts.append("Give how many controllers can be cleaned in a day: capacity.")
+        parts.append("Give how many controllers can be cleaned in a day (capacity).")
     return " ".join(parts)
 
 
@@ -78,11 +78,11 @@ def warnings(plan) -> list[str]:
     if any(one.is_overdue for one in plan.cleans):
         found.append(f"What is overdue is to be done within {counted(plan.slack_days, 'day')} of the start, else it is late.")
     for word, said in (
-        ("expected_hours", "have no readings: the register's expected hours a week date their clean"),
-        ("days", "are dated by days in service: played much they are cleaned late, played little early"),
+        ("expected_hours", "there are no readings: the register's expected hours a week date their clean"),
+        ("days", "the date rests on days in service: played much they are cleaned late, played little early"),
     ):
         if count := sum(one.rests_on == word for one in plan.cleans if one.number == 1):
-            found.append(f"{count:,} of the controllers planned {said}.")
+            found.append(f"For {count:,} of the controllers planned {said}.")
     if count := plan.counts["within_slack"]:
         found.append(
             f"For {counted(count, 'controller')} a second clean is due within the days that it may be early: only the next is "

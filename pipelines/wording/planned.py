@@ -40,6 +40,14 @@ def days_warning() -> str:
     )
 
 
+def many_warning(*, used: int, of: int) -> str:
+    """Say that the smallest groups were left out, and how to learn of them."""
+    return (
+        f"Worked out for the {used} of {of} groups with the most stretches in service; to learn of the others, split by fewer "
+        "columns."
+    )
+
+
 def clock_hours_warning(sources: Sequence, fault_costs: Sequence[float]) -> str | None:
     """Say that hours out of use taken from the table of downtime run day and night, and what part of a fault's cost they make.
 
@@ -134,7 +142,7 @@ def _doubt(
     if planned.why is CalendarWhy.TOO_FEW_FAILURES:
         return f"{counted(failures, 'failure')} tell too little, {least_failures} are needed to advise a calendar. {guess}"
     if planned.why is CalendarWhy.UNSURE:
-        chance = share_words(planned.saves_chance)
+        chance = chance_words(planned.saves_chance)
         return f"the chance that a calendar saves anything is {chance}, under {share_words(least_chance)}. {guess}"
     return f"a calendar saves too little to be worth keeping, under {share_words(least_saving)} expected. {guess}"
 
@@ -177,7 +185,7 @@ def _saves(planned, slot, level: float) -> str:
     return (
         f"It saves {share_words(saving.estimate)} of what waiting for faults costs ({level_words(level)} interval "
         f"{limits_words(saving.low, saving.high, signed_share)}); that it saves "
-        f"anything at all has a chance of {share_words(planned.saves_chance)}."
+        f"anything at all has a chance of {chance_words(planned.saves_chance)}."
     )
 
 
@@ -185,6 +193,11 @@ def _as_good(planned, clock: Clock) -> str:
     low, high = planned.as_good
     edge = " Shorter ones were not looked at; check what a planned clean costs." if planned.is_edge else ""
     return f"Anything from {duration_words(low, clock)} to {duration_words(high, clock)} is about as good.{edge}"
+
+
+def chance_words(chance: float) -> str:
+    """Return a chance that so many draws tell of: never none, never sure."""
+    return share_words(min(max(chance, 0.001), 0.999))
 
 
 def signed_share(share: float) -> str:

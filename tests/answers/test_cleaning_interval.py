@@ -116,6 +116,9 @@ def test_a_known_truth_is_found_from_the_log_in_play_hours(by_hours):
     assert group.slot.interval == pytest.approx(group.slot.days * 20 / 7, rel=0.01)
     assert found.sentence.startswith("Clean each stick every ")
     assert "play hours at the usual 20 h a week" in found.sentence
+    # every draw saves, and draws are only so many
+    assert group.planned.saves_chance == 1
+    assert "anything at all has a chance of over 99\u00a0%." in found.sentence
 
 
 def test_hours_of_the_downtime_table_are_said_to_be_by_the_clock_and_what_they_make(record):
@@ -213,6 +216,15 @@ def test_groups_are_told_of_together_by_verdict_and_reason(record):
     assert f"up to {share_words(untold.planned.saving.estimate)}" in said[0]
     assert said[1] == "Too close to call: by chance."
     assert said[2].startswith("Do not clean on a calendar: it would buy nothing.")
+
+
+def test_many_groups_are_named_in_part_and_what_holds_for_all_is_said_once(record):
+    one = weighed(record)
+    groups = [replace(one.groups[0], by={"family": f"F{place:02d}"}) for place in range(40)]
+    ((names, said),) = verdict_lines(replace(one, groups=groups))
+    assert names.startswith("F00; F01; ")
+    assert names.endswith("; F11 and 28 more")
+    assert " ".join(interval_text(replace(one, groups=groups)).split()).count(" ".join(said.split())) == 1
 
 
 def test_groups_by_family_are_each_alone_and_costs_need_no_second_look(by_hours, record):

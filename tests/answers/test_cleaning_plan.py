@@ -180,9 +180,29 @@ def test_an_advised_interval_is_planned_with_and_others_are_left_out(log):
 
 
 @pytest.mark.parametrize(
+    ("verdicts", "wanted", "said"),
+    [
+        ((Calendar.NEVER, Calendar.NEVER), (), "A calendar would buy nothing, so none is planned. Instead clean what is found"),
+        ((Calendar.NEVER, Calendar.TOO_CLOSE), (), "The record does not show that a calendar pays, so none is planned. Instead"),
+        ((None,), (), "cannot be told from this record"),
+        ((None,), ("refund_per_fault",), "cannot be told before its costs are given: refund to players."),
+    ],
+)
+def test_without_advice_the_plan_says_why_and_what_to_do_instead(log, verdicts, wanted, said):
+    words = asked("cleaning-plan", by=(), where={}, clock=None, level=None, settings=EXACT, case={"capacity": "5"})
+    groups = [SimpleNamespace(by={}, planned=one and SimpleNamespace(verdict=one), slot=None) for one in verdicts]
+    advice = SimpleNamespace(clock="hours", groups=groups, asked_for=[SimpleNamespace(name=name) for name in wanted])
+    with warehouse.reading(log.path) as connection:
+        answer = plan_of(plan_facts(connection, words), advice, words)
+    assert answer.because == Because.NOT_GIVEN
+    assert said in answer.sentence
+    assert "give the play hours from clean to clean" in answer.sentence
+
+
+@pytest.mark.parametrize(
     ("case", "because", "said"),
     [
-        ({"capacity": "3"}, Because.NOT_GIVEN, "give one: interval_hours"),
+        ({"capacity": "3"}, Because.NOT_GIVEN, "(interval_hours) or the days (interval_days)."),
         ({"interval_days": "9"}, Because.NOT_GIVEN, "how many controllers can be cleaned in a day"),
     ],
 )
