@@ -34,6 +34,7 @@ page = st.navigation({
         st.Page("screens/monthly.py", title="Month"),
     ],
     "Supplier batches": [
+        st.Page("screens/batch_alarm.py", title="Early alarm"),
         st.Page("screens/batch_verdict.py", title="Batches compared"),
         st.Page("screens/study_plan.py", title="Plan a study"),
         st.Page("screens/batch_inspection.py", title="Incoming inspection"),

@@ -21,6 +21,8 @@ from pipelines.answers import ask
 from pipelines.answers.batch_inspection import InspectionFacts, inspection_facts, inspection_of
 from pipelines.answers.batch_inspection_record import BatchInspection
 from pipelines.answers.batch_verdict_record import BatchVerdictAnswer
+from pipelines.answers.batch_alarm import batch_alarm as batch_alarm_answer
+from pipelines.answers.batch_alarm_record import BatchAlarm
 from pipelines.answers.before_after import before_after
 from pipelines.answers.before_after_record import BeforeAfter
 from pipelines.answers.bench_case import bench_case
@@ -225,6 +227,11 @@ def batch_verdict(where: Mapping[str, Sequence[str]], case: Mapping[str, str]) -
     """Return which supplier batches fail more often than others of their age; the words of the case as `--case` takes them."""
     filters = tuple(sorted((column, tuple(values)) for column, values in where.items()))
     return _batch_verdict(stamp(), filters, tuple(case.items()))
+
+
+def batch_alarm(case: Mapping[str, str], chosen: Settings) -> BatchAlarm:
+    """Return which supplier batches would have raised an alarm, and one of them replayed, under these settings."""
+    return _batch_alarm(stamp(), tuple(case.items()), chosen)
 
 
 def choices(question: str) -> dict[str, list[str]]:
@@ -440,6 +447,13 @@ def _batch_verdict(
 ) -> BatchVerdictAnswer:  # fmt: skip
     with _cursor(stamp) as cursor:
         return ask(Question.BATCH_VERDICT, cursor, where=dict(filters), settings=settings(), case=dict(case))
+
+
+@st.cache_resource(max_entries=20, show_spinner="Watching the batches …")
+def _batch_alarm(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings) -> BatchAlarm:
+    words = asked(Question.BATCH_ALARM, by=(), where={}, clock=None, level=None, settings=chosen, case=dict(case))
+    with _cursor(stamp) as cursor:
+        return batch_alarm_answer(cursor, words)
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)

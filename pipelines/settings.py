@@ -240,6 +240,18 @@ class Settings:
         0.3, unit="share of the spread", low=0.01, high=1,
         help="The tester may make up this much of the spread of readings (standard deviations). The default of 0.3 is a convention.",
     )
+    batch_tolerance: float = _setting(
+        1.2, unit="times as often", low=1, high=20,
+        help="A batch that fails up to this many times as often as the others is not worth an alarm.",
+    )
+    false_alarm: float = _setting(
+        0.05, unit="chance", low=0.0001, high=0.5,
+        help="The highest chance that a batch within the tolerance raises a false alarm, in its whole life.",
+    )
+    false_stop: float = _setting(
+        0.01, unit="chance", low=0.0001, high=0.5,
+        help="The same for the alarm that says to stop buying a batch.",
+    )
 
     #: A change of one of these changes the histories; the others only change how answers read them.
     HISTORY = (

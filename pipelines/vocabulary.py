@@ -343,6 +343,7 @@ class Question(StrEnum):
     BEFORE_AFTER = "before-after"
     MONTHLY = "monthly"
     CLEANING_PLAN = "cleaning-plan"
+    BATCH_ALARM = "batch-alarm"
     STUDY_PLAN = "study-plan"
     BATCH_VERDICT = "batch-verdict"
     TESTER_STUDY = "tester-study"
@@ -356,6 +357,7 @@ OF_A_CASE = (
     Question.CLEANING_INTERVAL, Question.CLEANING_PLAN,
     Question.NEXT_FAILURES, Question.SHELF,
     Question.BEFORE_AFTER, Question.MONTHLY,
+    Question.BATCH_ALARM,
     Question.STUDY_PLAN, Question.BATCH_VERDICT,
     Question.TESTER_STUDY,
     Question.BATCH_INSPECTION,
@@ -449,6 +451,16 @@ class StudyVerdict(StrEnum):
     GOOD_ENOUGH = "good_enough"
     TOO_COARSE = "too_coarse"
     CANNOT_TELL = "cannot_tell"
+
+
+class AlarmLevel(StrEnum):
+    """What the running evidence against a supplier batch says to do."""
+
+    STOP = "stop"
+    WATCH = "watch"
+    QUIET = "quiet"
+    TOO_EARLY = "too_early"
+    UNWATCHED = "unwatched"
 
 
 class Because(StrEnum):

@@ -11,6 +11,7 @@ from pipelines.settings import Settings
 from pipelines.vocabulary import OF_A_CASE, Question
 
 if TYPE_CHECKING:
+    from pipelines.answers.batch_alarm_record import BatchAlarm
     from pipelines.answers.batch_inspection_record import BatchInspection
     from pipelines.answers.batch_verdict_record import BatchVerdictAnswer
     from pipelines.answers.before_after_record import BeforeAfter
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
     OfACase = (
         LotBid | Ranking | PastLots | Warranty | CleanOrReplace | FaultRates | CleaningInterval
         | NextFailures | Shelf | BeforeAfter | Monthly | CleaningPlan
+        | BatchAlarm
         | StudyPlan | BatchVerdictAnswer
         | TesterStudy | BatchInspection
     )  # fmt: skip
@@ -94,6 +96,7 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
     )
     from pipelines.answers.batch_inspection import batch_inspection
     from pipelines.answers.batch_verdict import batch_verdict
+    from pipelines.answers.batch_alarm import batch_alarm
     from pipelines.answers.before_after import before_after
     from pipelines.answers.fault_rates import fault_rates
     from pipelines.answers.monthly import monthly
@@ -114,6 +117,7 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
         Question.SHELF: shelf.shelf,
         Question.BEFORE_AFTER: before_after,
         Question.MONTHLY: monthly,
+        Question.BATCH_ALARM: batch_alarm,
         Question.STUDY_PLAN: study_plan,
         Question.BATCH_VERDICT: batch_verdict,
         Question.TESTER_STUDY: tester_study,

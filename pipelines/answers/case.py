@@ -69,6 +69,7 @@ CASE: dict[Question, dict[str, str]] = {
         "units_file": "the same as a text file, one a line",
     },
     Question.MONTHLY: {"month": "such as 2026-05; left out: the last whole one"},
+    Question.BATCH_ALARM: {"batch": "the one to replay look by look; left out: the most urgent"},
     Question.BATCH_VERDICT: {
         "reference": "a batch that all others are held against; left out: each against the rest",
         "stock": "BATCH:12,OTHER:0, modules left of batches that are named only when they come in",

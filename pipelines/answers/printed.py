@@ -63,6 +63,7 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
     )
     from pipelines.answers.batch_inspection_text import inspection_csv, inspection_text
     from pipelines.answers.batch_verdict_text import batch_verdict_csv, batch_verdict_text
+    from pipelines.answers.batch_alarm_text import batch_alarm_csv, batch_alarm_text
     from pipelines.answers.before_after_text import before_after_csv, before_after_text
     from pipelines.answers.fault_rates_text import fault_rates_csv, fault_rates_text
     from pipelines.answers.monthly_text import monthly_csv, monthly_text
@@ -82,6 +83,7 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
         Question.SHELF: (shelf_text.shelf_text, shelf_text.shelf_csv),
         Question.BEFORE_AFTER: (before_after_text, before_after_csv),
         Question.MONTHLY: (monthly_text, monthly_csv),
+        Question.BATCH_ALARM: (batch_alarm_text, batch_alarm_csv),
         Question.STUDY_PLAN: (study_plan_text, study_plan_csv),
         Question.BATCH_VERDICT: (batch_verdict_text, batch_verdict_csv),
         Question.TESTER_STUDY: (study_text, study_csv),

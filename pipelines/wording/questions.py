@@ -27,6 +27,7 @@ ANSWERS = {
     Question.BEFORE_AFTER: "whether there are fewer faults since a programme began",
     Question.MONTHLY: "a month of the floor: faults, work, time out of use and cost",
     Question.CLEANING_PLAN: "which controllers to clean on which day",
+    Question.BATCH_ALARM: "when a watch would have raised the alarm over a supplier batch",
     Question.BATCH_INSPECTION: "what incoming inspection found in batches, against its plan and against the field; plans",
     Question.BATCH_VERDICT: "which supplier batches fail more often than others of the same age, and whether it is the supplier",
     Question.TESTER_STUDY: "how much of the spread of readings is the tester, and what that does to pass and fail",

@@ -1,0 +1,59 @@
+"""The evidence against one batch as the log grew, with the limits of both alarms; below it, failures observed and expected."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import plotly.graph_objects as go
+
+from pipelines.answers.batch_alarm_record import BatchAlarm, Look
+from pipelines.charts.frame import escaped, framed
+from pipelines.charts.theme import SCREEN, Palette
+from pipelines.wording.batch_alarm import evidence_words
+
+_HEIGHT = 520
+#: More points than this make a line no finer.
+MOST_POINTS = 400
+#: Less evidence than this is drawn as this.
+LEAST = 0.01
+
+
+def batch_alarm_figure(answer: BatchAlarm, *, palette: Palette = SCREEN) -> go.Figure:
+    """Draw the batch shown; a dot marks the day of each alarm."""
+    figure = framed(palette, height=_HEIGHT, rows=(0.6, 0.4), spacing=0.06)
+    looks = drawn(answer.looks)
+    days = [one.on for one in looks]
+    figure.add_scatter(
+        x=days, y=[max(one.evidence, LEAST) for one in looks], mode="lines", line={"color": palette.line(0), "width": 2},
+        name="evidence", showlegend=False, customdata=[evidence_words(one.evidence) for one in looks],
+        hovertemplate="%{x}: evidence %{customdata}<extra></extra>", row=1, col=1,
+    )  # fmt: skip
+    one = next(one for one in answer.batches if one.batch == answer.shown)
+    for name, limit, at in (("watch it", answer.watch_limit, one.watch), ("stop buying it", answer.stop_limit, one.stop)):
+        figure.add_scatter(
+            x=[days[0], days[-1]], y=[limit, limit], mode="lines+text", text=["", f"{name} ({limit:g})"], textposition="top left",
+            line={"color": palette.grey, "width": 1, "dash": "dot"}, showlegend=False, hoverinfo="skip", row=1, col=1,
+        )  # fmt: skip
+        if at is not None:
+            figure.add_scatter(
+                x=[at.on], y=[limit], mode="markers", marker={"color": palette.line(0), "size": 11}, showlegend=False,
+                hovertemplate=f"{name}: {at.on}<extra>{escaped(one.batch)}</extra>", row=1, col=1,
+            )  # fmt: skip
+    for name, values, colour, dash in (
+        ("failures found", [one.failures for one in looks], palette.line(0), "solid"),
+        ("expected were it like the others", [one.expected for one in looks], palette.grey, "dash"),
+    ):  # fmt: skip
+        figure.add_scatter(
+            x=days, y=values, mode="lines", line={"color": colour, "width": 2, "dash": dash}, name=name,
+            hovertemplate="%{x}: %{y:,.1f}<extra>" + name + "</extra>", row=2, col=1,
+        )  # fmt: skip
+    figure.update_yaxes(type="log", title="evidence", dtick=1, row=1, col=1)
+    figure.update_yaxes(title="failures so far", rangemode="tozero", nticks=5, row=2, col=1)
+    figure.update_xaxes(type="date", showgrid=False)
+    return figure
+
+
+def drawn(looks: Sequence[Look]) -> list[Look]:
+    """Return the looks that are drawn, the first and the last among them."""
+    step = -(-len(looks) // MOST_POINTS)
+    return [*looks[:-1:step], looks[-1]] if looks else []
