@@ -18,6 +18,8 @@ import streamlit as st
 from pipelines import settings as settings_file
 from pipelines import warehouse
 from pipelines.answers import ask
+from pipelines.answers.batch_containment import ContainmentRecord, containment_of, containment_record
+from pipelines.answers.batch_containment_record import BatchContainment
 from pipelines.answers.batch_inspection import InspectionFacts, inspection_facts, inspection_of
 from pipelines.answers.batch_inspection_record import BatchInspection
 from pipelines.answers.batch_verdict_record import BatchVerdictAnswer
@@ -205,6 +207,16 @@ def program(case: Mapping[str, str]) -> BeforeAfter:
 def month(case: Mapping[str, str], chosen: Settings) -> Monthly:
     """Return a month of the floor under these settings; the words of the case as `--case` takes them. Raises SettingError."""
     return _month(stamp(), tuple(case.items()), chosen)
+
+
+def batches() -> list[str]:
+    """Return the supplier batches that the log names, in the order of names."""
+    return sorted(_containment_record(stamp()).batches.numbers["batch"], key=str.casefold)
+
+
+def containment(case: Mapping[str, str], chosen: Settings) -> BatchContainment:
+    """Return where a batch is and what it cost under these settings; the words of the case as `--case` takes them."""
+    return _containment(stamp(), tuple(case.items()), chosen)
 
 
 def study_plan(by: Sequence[str], where: Mapping[str, Sequence[str]], case: Mapping[str, str]) -> StudyPlan:
@@ -404,6 +416,20 @@ def _month_facts(stamp: str, case: tuple[tuple[str, str], ...]) -> MonthFacts:
 def _month(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings) -> Monthly:
     words = asked(Question.MONTHLY, by=(), where={}, clock=None, level=None, settings=chosen, case=dict(case))
     return month_of(_month_facts(stamp, case), words)
+
+
+@st.cache_resource(max_entries=2, show_spinner="Comparing the batches …")
+def _containment_record(stamp: str) -> ContainmentRecord:
+    words = asked(Question.BATCH_CONTAINMENT, by=(), where={}, clock=None, level=None, settings=settings())
+    with _cursor(stamp) as cursor:
+        return containment_record(cursor, words, lots=_lots(stamp))
+
+
+@st.cache_resource(max_entries=20, show_spinner=False)
+def _containment(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings) -> BatchContainment:
+    words = asked(Question.BATCH_CONTAINMENT, by=(), where={}, clock=None, level=None, settings=chosen, case=dict(case))
+    with _cursor(stamp) as cursor:
+        return containment_of(cursor, _containment_record(stamp), words)
 
 
 @st.cache_resource(max_entries=20, show_spinner="Planning …")

@@ -93,7 +93,9 @@ def _answer_command(commands) -> None:
                         "(FILE.xlsx); cleaning-plan also a calendar (FILE.ics; one that is there is updated)")  # fmt: skip
     answer.add_argument("--units", type=Path, metavar="FILE",
                         help="clean-or-replace: a file of sticks headed as the job log; gives it back with advice")  # fmt: skip
-    answer.add_argument("--out", type=Path, metavar="FILE", help="with --units: write to FILE.csv or FILE.xlsx, not the terminal")
+    answer.add_argument("--out", type=Path, metavar="FILE",
+                        help="with --units: write to FILE.csv or FILE.xlsx, not the terminal; batch-containment: also write "
+                        "the list of modules so")  # fmt: skip
     answer.add_argument("--mapping", type=Path, help="with --units: TOML file with your own words for columns and codes")
 
 
@@ -150,10 +152,11 @@ def _progress(what: str, share: float | None) -> None:
 
 
 def _answer(asked: argparse.Namespace) -> None:
-    if asked.units is not None or asked.out is not None or asked.mapping is not None:
+    is_list = asked.question == Question.BATCH_CONTAINMENT and asked.units is None and asked.mapping is None
+    if not is_list and (asked.units is not None or asked.out is not None or asked.mapping is not None):
         return _advise_units(asked)
     from pipelines.answers import ask
-    from pipelines.answers.printed import csv_of, text_of, write_sheet_of
+    from pipelines.answers.printed import csv_of, text_of, write_list_of, write_sheet_of
 
     with warehouse.reading(asked.warehouse) as connection:
         answer = ask(
@@ -163,6 +166,8 @@ def _answer(asked: argparse.Namespace) -> None:
         )  # fmt: skip
     if asked.sheet is not None:
         write_sheet_of(answer, asked.sheet)
+    if asked.out is not None:
+        write_list_of(answer, asked.out)
     if asked.format == "json":
         print(json.dumps(answer.to_dict(), ensure_ascii=False, allow_nan=False, indent=1))
     elif asked.format == "csv":

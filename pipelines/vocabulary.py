@@ -345,6 +345,7 @@ class Question(StrEnum):
     CLEANING_PLAN = "cleaning-plan"
     BATCH_ALARM = "batch-alarm"
     STUDY_PLAN = "study-plan"
+    BATCH_CONTAINMENT = "batch-containment"
     BATCH_VERDICT = "batch-verdict"
     TESTER_STUDY = "tester-study"
     BATCH_INSPECTION = "batch-inspection"
@@ -358,7 +359,7 @@ OF_A_CASE = (
     Question.NEXT_FAILURES, Question.SHELF,
     Question.BEFORE_AFTER, Question.MONTHLY,
     Question.BATCH_ALARM,
-    Question.STUDY_PLAN, Question.BATCH_VERDICT,
+    Question.STUDY_PLAN, Question.BATCH_CONTAINMENT, Question.BATCH_VERDICT,
     Question.TESTER_STUDY,
     Question.BATCH_INSPECTION,
 )  # fmt: skip
@@ -380,6 +381,34 @@ class SupplierVerdict(StrEnum):
     BETTER = "better"
     BATCHES = "single_batches"
     NOT_SHOWN = "not_shown_to_differ"
+
+
+class Hold(StrEnum):
+    """Whether a module is of a batch (fitted, found: written when fitted, or when it came in), or why it may be."""
+
+    FITTED = "fitted"
+    FOUND = "found"
+    CONTRADICTED = "contradicted"
+    TWO_NAMED = "two_named"
+    SPELT_ALIKE = "spelt_alike"
+    MIXED = "mixed"
+
+
+class Whereabouts(StrEnum):
+    """Where a module is at the end of the log, or what became of it."""
+
+    IN_SERVICE = "in_service"
+    FAILED = "failed"
+    NOT_IN_SERVICE = "not_in_service"
+    SOLD_IN_WARRANTY = "sold_in_warranty"
+    SOLD = "sold"
+    RETURNED = "returned"
+    STORED = "stored"
+    TRANSFERRED = "transferred"
+    LOST = "lost"
+    STOLEN = "stolen"
+    SCRAPPED = "scrapped"
+    REPLACED = "replaced"
 
 
 class BetterLaw(StrEnum):

@@ -12,6 +12,7 @@ from dashboard.parts.picture import picture
 from pipelines.answers.question import BY_OF_A_CASE
 from pipelines.answers.study_plan_record import StudyGroup, StudyPlan
 from pipelines.answers.study_plan_text import shown_table, shown_tests, study_table, tests_table
+from pipelines.answers.text import FEW_GROUPS
 from pipelines.charts.study_plan import life_test_figure, study_figure
 from pipelines.vocabulary import Question
 from pipelines.wording.label import label
@@ -68,9 +69,9 @@ def asked() -> tuple[tuple[str, ...], dict[str, list[str]], dict[str, str]]:
 
 
 def verdict(answer: StudyPlan) -> None:
-    """Show what it takes, group by group where there are several, then what to mind."""
-    text.lead(answer.sentence)
-    if len(answer.groups) > 1:
+    """Show what it takes, group by group where there are few, then what to mind."""
+    text.lead_and_rest(answer.sentence)
+    if 1 < len(answer.groups) <= FEW_GROUPS:
         text.listed((label(group.by), group.sentence) for group in answer.groups)
     for warning in answer.warnings:
         text.note(warning)

@@ -13,6 +13,14 @@ def lead(text: str) -> None:
     _paragraph("sf-lead", text)
 
 
+def lead_and_rest(text: str) -> None:
+    """Show the first sentence as the one that answers the question, the others below it."""
+    first, stop, rest = text.partition(". ")
+    lead(first + stop.strip())
+    if rest:
+        paragraph(rest)
+
+
 def answer(text: str) -> None:
     """Show the few words that a person came for, large."""
     _paragraph("sf-lead sf-answer", text)

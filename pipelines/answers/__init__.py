@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from pipelines.answers.batch_alarm_record import BatchAlarm
     from pipelines.answers.batch_inspection_record import BatchInspection
     from pipelines.answers.batch_verdict_record import BatchVerdictAnswer
+    from pipelines.answers.batch_containment_record import BatchContainment
     from pipelines.answers.before_after_record import BeforeAfter
     from pipelines.answers.clean_or_replace_record import CleanOrReplace
     from pipelines.answers.cleaning_interval_record import CleaningInterval
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
         LotBid | Ranking | PastLots | Warranty | CleanOrReplace | FaultRates | CleaningInterval
         | NextFailures | Shelf | BeforeAfter | Monthly | CleaningPlan
         | BatchAlarm
-        | StudyPlan | BatchVerdictAnswer
+        | StudyPlan | BatchContainment | BatchVerdictAnswer
         | TesterStudy | BatchInspection
     )  # fmt: skip
 
@@ -97,6 +98,7 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
     from pipelines.answers.batch_inspection import batch_inspection
     from pipelines.answers.batch_verdict import batch_verdict
     from pipelines.answers.batch_alarm import batch_alarm
+    from pipelines.answers.batch_containment import batch_containment
     from pipelines.answers.before_after import before_after
     from pipelines.answers.fault_rates import fault_rates
     from pipelines.answers.monthly import monthly
@@ -119,6 +121,7 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
         Question.MONTHLY: monthly,
         Question.BATCH_ALARM: batch_alarm,
         Question.STUDY_PLAN: study_plan,
+        Question.BATCH_CONTAINMENT: batch_containment,
         Question.BATCH_VERDICT: batch_verdict,
         Question.TESTER_STUDY: tester_study,
         Question.BATCH_INSPECTION: batch_inspection,

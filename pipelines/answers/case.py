@@ -89,6 +89,10 @@ CASE: dict[Question, dict[str, str]] = {
         "producer_risk": "the chance that the good one is refused (0.05)",
         "consumer_risk": "the chance that the bad one passes (0.1)",
     },
+    Question.BATCH_CONTAINMENT: {
+        "batch": "the batch, as in the log",
+        "days": "for which failures to come are told (90)",
+    },
     Question.STUDY_PLAN: {
         "ratio": "how many times as often a worse batch fails (1.5,2)",
         "months": "how long the study may take; left out: a table",

@@ -38,6 +38,17 @@ def workbook_bytes(sheets: Mapping[str, pd.DataFrame]) -> bytes:
     return written.getvalue()
 
 
+def write_tables(tables: Mapping[str, pd.DataFrame], out: Path) -> None:
+    """Write the first table to a .csv file, or all of them to an .xlsx file, a sheet each. Raises SettingError."""
+    suffix = out.suffix.lower()
+    if suffix not in (".csv", ".xlsx"):
+        raise SettingError(f"'{out.name}' is neither a .csv nor an .xlsx file.", "Name one that ends so.")
+    try:
+        out.write_bytes(workbook_bytes(tables) if suffix == ".xlsx" else csv_bytes(next(iter(tables.values()))))
+    except OSError as error:
+        raise SettingError(f"{out} cannot be written ({error.strerror}).", "Name a file in a folder that is there.") from error
+
+
 def write_sheet(answer, path: Path, page: Callable, workbook: Callable) -> None:
     """Write an answer as what the file's ending says: .html by `page`, .xlsx by `workbook`. Raises SettingError."""
     make = {".html": page, ".xlsx": workbook}.get(path.suffix.lower())

@@ -16,6 +16,7 @@ from pipelines.wording.cautions import caution_words
 #: Questions whose answer tells somebody to clean, solder, scrap or swap.
 _WORK = (
     Question.LOT_BID, Question.CLEAN_OR_REPLACE, Question.FAULT_RATES, Question.CLEANING_INTERVAL, Question.CLEANING_PLAN,
+    Question.BATCH_CONTAINMENT,
 )  # fmt: skip
 
 
@@ -48,6 +49,13 @@ def write_sheet_of(answer, path: Path) -> None:
     write_sheet(answer, path, *makers[answer.question])
 
 
+def write_list_of(answer, path: Path) -> None:
+    """Write the modules of a batch as FILE.csv or FILE.xlsx. Raises SettingError."""
+    from pipelines.answers.batch_containment_text import write_list
+
+    write_list(answer, path)
+
+
 def _of_a_case(answer) -> tuple[Callable, Callable]:
     """Return what prints the answer to a question of a case: as text, and as CSV."""
     from pipelines.answers import (
@@ -61,6 +69,7 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
         shelf_text,
         warranty_text,
     )
+    from pipelines.answers.batch_containment_text import containment_csv, containment_text
     from pipelines.answers.batch_inspection_text import inspection_csv, inspection_text
     from pipelines.answers.batch_verdict_text import batch_verdict_csv, batch_verdict_text
     from pipelines.answers.batch_alarm_text import batch_alarm_csv, batch_alarm_text
@@ -85,6 +94,7 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
         Question.MONTHLY: (monthly_text, monthly_csv),
         Question.BATCH_ALARM: (batch_alarm_text, batch_alarm_csv),
         Question.STUDY_PLAN: (study_plan_text, study_plan_csv),
+        Question.BATCH_CONTAINMENT: (containment_text, containment_csv),
         Question.BATCH_VERDICT: (batch_verdict_text, batch_verdict_csv),
         Question.TESTER_STUDY: (study_text, study_csv),
         Question.BATCH_INSPECTION: (inspection_text, inspection_csv),

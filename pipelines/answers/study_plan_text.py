@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipelines.answers.study_plan_record import RatioPlan, StudyGroup, StudyPlan
 from pipelines.answers.table import frame_csv
-from pipelines.answers.text import WIDTH, aligned
+from pipelines.answers.text import FEW_GROUPS, WIDTH, aligned
 from pipelines.vocabulary import Clock
 from pipelines.wording.costs import amount_words
 from pipelines.wording.label import label
@@ -26,7 +26,7 @@ def study_plan_text(answer: StudyPlan) -> str:
     ]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
-    if len(answer.groups) > 1:
+    if 1 < len(answer.groups) <= FEW_GROUPS:
         blocks += [fill(f"{label(one.by)}: {one.sentence}", WIDTH, subsequent_indent="  ") for one in answer.groups]
     frame = shown_table(answer)
     if len(frame):
@@ -45,8 +45,8 @@ def shown_table(answer: StudyPlan) -> pd.DataFrame:
             "group": label(group.by), "times as often": f"{plan.ratio:g}", "months": f"{size.months:g}",
             "modules in all": f"{size.modules.estimate:,.0f}",
             "interval": "–" if size.modules.low is None else limits_words(size.modules.low, size.modules.high, _whole),
-            "of the batch": f"{size.new_modules:,}", "failures of the batch": f"{size.batch_failures:,.0f}",
-            "of the others": f"{size.other_failures:,.0f}",
+            "modules of the batch": f"{size.new_modules:,}", "failures: batch": f"{size.batch_failures:,.0f}",
+            "failures: others": f"{size.other_failures:,.0f}",
             "cost of the batch": "–" if size.cost is None else amount_words(size.cost),
         }
         for group, plan in _plans(answer)

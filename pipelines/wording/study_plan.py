@@ -125,12 +125,12 @@ def warnings(groups: Sequence, case, clock: Clock, hours: float | None, origin: 
             said.append(
                 "Two modules of a controller are alike, so they tell less than two of different ones: taken to need "
                 f"{limits_words(min(effects), max(effects), lambda value: f'{value:.2f}')} times as many. With one module in "
-                "each controller (modules_per_controller=1) it takes fewer."
+                "each controller it takes fewer."
             )
         if untold:
             said.append("How alike two modules of a controller are cannot be told from so few controllers: taken as not at all.")
     if not case.lost_per_year:
-        said.append("No module is taken to be lost from view (sold, stored, scrapped for another reason); see lost_per_year.")
+        said.append("No module is taken to be lost from view (sold, stored, scrapped for another reason); say how many are.")
     few = [one for one in groups if one.counts["failures"] < FEW_FAILURES]
     if few:
         said.append(f"Rests on few failures ({min(one.counts['failures'] for one in few):,}): the law of the others is rough.")

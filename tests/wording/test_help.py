@@ -14,6 +14,7 @@ NAMES = [
 ]  # fmt: skip
 NAMES += ["next_failures", "shelf", "cleaning_plan"]
 NAMES += ["tester_study", "batch_inspection"]
+NAMES += ["study_plan", "batch_containment"]
 
 
 def text(name: str) -> str:
