@@ -48,7 +48,6 @@ def evidence(answer: BatchInspection) -> None:
         st.subheader("Did it tell the field?")
         part = _one_of(told, lambda one: one.characteristic, "field")
         picture(field_figure(part), key="field_figure", alt=field_sentence(part, answer.level))
-        text.paragraph(field_sentence(part, answer.level))
     if answer.rows:
         st.subheader("Every inspection")
         frame = shown_rows(answer)

@@ -209,7 +209,8 @@ def _power(plan, case) -> str:
     if power.passes_at_twice is None:
         return f"{ends}."
     twice = share_words(power.passes_at_twice)
-    return f"{ends}, and with twice the agreed {pct_words(plan.aql_pct)} in {twice}."
+    limit = f"{pct_words(plan.aql_pct)} that should pass" if plan.origin == "two_points" else f"agreed {pct_words(plan.aql_pct)}"
+    return f"{ends}, and with twice the {limit} in {twice}."
 
 
 def _dilution(part) -> str:

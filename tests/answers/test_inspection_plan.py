@@ -43,6 +43,7 @@ def test_the_smallest_plan_for_both_risks():
     assert [passes(Plan(20, 0), good), passes(Plan(20, 0), bad)] == pytest.approx(case.expected["assess_20_0"], rel=case.rel_tol)
     assert plan.power.producer_share > good
     assert plan.power.consumer_share < bad
+    assert "with twice the 5\u00a0% that should pass" in plan_sentence(plan, asked_for)
 
 
 @pytest.mark.parametrize(("lot", "aql"), [(2400, 2.5), (400, 1), (1000, 4)])
