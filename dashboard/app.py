@@ -36,6 +36,7 @@ page = st.navigation({
     "Supplier batches": [
         st.Page("screens/batch_alarm.py", title="Early alarm"),
         st.Page("screens/batch_verdict.py", title="Batches compared"),
+        st.Page("screens/batch_pattern.py", title="What kind of worse"),
         st.Page("screens/batch_containment.py", title="Contain a batch"),
         st.Page("screens/study_plan.py", title="Plan a study"),
         st.Page("screens/batch_inspection.py", title="Incoming inspection"),

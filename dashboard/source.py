@@ -18,13 +18,14 @@ import streamlit as st
 from pipelines import settings as settings_file
 from pipelines import warehouse
 from pipelines.answers import ask
+from pipelines.answers.batch_pattern_record import BatchPattern
+from pipelines.answers.batch_verdict_record import BatchVerdictAnswer
+from pipelines.answers.batch_alarm import batch_alarm as batch_alarm_answer
+from pipelines.answers.batch_alarm_record import BatchAlarm
 from pipelines.answers.batch_containment import ContainmentRecord, containment_of, containment_record
 from pipelines.answers.batch_containment_record import BatchContainment
 from pipelines.answers.batch_inspection import InspectionFacts, inspection_facts, inspection_of
 from pipelines.answers.batch_inspection_record import BatchInspection
-from pipelines.answers.batch_verdict_record import BatchVerdictAnswer
-from pipelines.answers.batch_alarm import batch_alarm as batch_alarm_answer
-from pipelines.answers.batch_alarm_record import BatchAlarm
 from pipelines.answers.before_after import before_after
 from pipelines.answers.before_after_record import BeforeAfter
 from pipelines.answers.bench_case import bench_case
@@ -230,20 +231,25 @@ def tester_study(case: Mapping[str, str]) -> TesterStudy:
     return _tester_study(stamp(), tuple(case.items()))
 
 
-def batch_inspection(case: Mapping[str, str]) -> BatchInspection:
-    """Return what incoming inspection found, and plans; the words of the case as `--case` takes them. Raises SettingError."""
-    return _batch_inspection(stamp(), tuple(case.items()))
-
-
 def batch_verdict(where: Mapping[str, Sequence[str]], case: Mapping[str, str]) -> BatchVerdictAnswer:
     """Return which supplier batches fail more often than others of their age; the words of the case as `--case` takes them."""
     filters = tuple(sorted((column, tuple(values)) for column, values in where.items()))
     return _batch_verdict(stamp(), filters, tuple(case.items()))
 
 
+def batch_pattern(case: Mapping[str, str]) -> BatchPattern:
+    """Return what kind of worse a supplier batch is; the words of the case as `--case` takes them. Raises SettingError."""
+    return _batch_pattern(stamp(), tuple(case.items()))
+
+
 def batch_alarm(case: Mapping[str, str], chosen: Settings) -> BatchAlarm:
     """Return which supplier batches would have raised an alarm, and one of them replayed, under these settings."""
     return _batch_alarm(stamp(), tuple(case.items()), chosen)
+
+
+def batch_inspection(case: Mapping[str, str]) -> BatchInspection:
+    """Return what incoming inspection found, and plans; the words of the case as `--case` takes them. Raises SettingError."""
+    return _batch_inspection(stamp(), tuple(case.items()))
 
 
 def choices(question: str) -> dict[str, list[str]]:
@@ -454,6 +460,27 @@ def _tester_study(stamp: str, case: tuple[tuple[str, str], ...]) -> TesterStudy:
     return study_of(_study_facts(stamp), words)
 
 
+@st.cache_resource(max_entries=8, show_spinner="Comparing batches …")
+def _batch_verdict(
+    stamp: str, filters: tuple[tuple[str, tuple[str, ...]], ...], case: tuple[tuple[str, str], ...]
+) -> BatchVerdictAnswer:  # fmt: skip
+    with _cursor(stamp) as cursor:
+        return ask(Question.BATCH_VERDICT, cursor, where=dict(filters), settings=settings(), case=dict(case))
+
+
+@st.cache_resource(max_entries=20, show_spinner="Holding the batch against others …")
+def _batch_pattern(stamp: str, case: tuple[tuple[str, str], ...]) -> BatchPattern:
+    with _cursor(stamp) as cursor:
+        return ask(Question.BATCH_PATTERN, cursor, settings=settings(), case=dict(case))
+
+
+@st.cache_resource(max_entries=20, show_spinner="Watching the batches …")
+def _batch_alarm(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings) -> BatchAlarm:
+    words = asked(Question.BATCH_ALARM, by=(), where={}, clock=None, level=None, settings=chosen, case=dict(case))
+    with _cursor(stamp) as cursor:
+        return batch_alarm_answer(cursor, words)
+
+
 @st.cache_resource(max_entries=2, show_spinner="Reading the inspections …")
 def _inspection_facts(stamp: str) -> InspectionFacts:
     words = asked(Question.BATCH_INSPECTION, by=(), where={}, clock=None, level=None, settings=settings())
@@ -465,21 +492,6 @@ def _inspection_facts(stamp: str) -> InspectionFacts:
 def _batch_inspection(stamp: str, case: tuple[tuple[str, str], ...]) -> BatchInspection:
     words = asked(Question.BATCH_INSPECTION, by=(), where={}, clock=None, level=None, settings=settings(), case=dict(case))
     return inspection_of(_inspection_facts(stamp), words)
-
-
-@st.cache_resource(max_entries=8, show_spinner="Comparing batches …")
-def _batch_verdict(
-    stamp: str, filters: tuple[tuple[str, tuple[str, ...]], ...], case: tuple[tuple[str, str], ...]
-) -> BatchVerdictAnswer:  # fmt: skip
-    with _cursor(stamp) as cursor:
-        return ask(Question.BATCH_VERDICT, cursor, where=dict(filters), settings=settings(), case=dict(case))
-
-
-@st.cache_resource(max_entries=20, show_spinner="Watching the batches …")
-def _batch_alarm(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings) -> BatchAlarm:
-    words = asked(Question.BATCH_ALARM, by=(), where={}, clock=None, level=None, settings=chosen, case=dict(case))
-    with _cursor(stamp) as cursor:
-        return batch_alarm_answer(cursor, words)
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)

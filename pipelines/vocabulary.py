@@ -347,6 +347,7 @@ class Question(StrEnum):
     STUDY_PLAN = "study-plan"
     BATCH_CONTAINMENT = "batch-containment"
     BATCH_VERDICT = "batch-verdict"
+    BATCH_PATTERN = "batch-pattern"
     TESTER_STUDY = "tester-study"
     BATCH_INSPECTION = "batch-inspection"
 
@@ -360,6 +361,7 @@ OF_A_CASE = (
     Question.BEFORE_AFTER, Question.MONTHLY,
     Question.BATCH_ALARM,
     Question.STUDY_PLAN, Question.BATCH_CONTAINMENT, Question.BATCH_VERDICT,
+    Question.BATCH_PATTERN,
     Question.TESTER_STUDY,
     Question.BATCH_INSPECTION,
 )  # fmt: skip
@@ -539,8 +541,8 @@ class Because(StrEnum):
     CONTRADICTION = "contradiction"
     TOO_FEW_READINGS = "too_few_readings"
     NO_SPREAD = "no_spread"
+    NO_PLAN = "no_plan"
     NO_COMPARISON = "no_comparison"
     BATCH_IS_SITE = "batch_is_site"
     ONE_BATCH = "one_batch"
     ONE_SUPPLIER = "one_supplier"
-    NO_PLAN = "no_plan"

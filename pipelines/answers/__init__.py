@@ -13,6 +13,7 @@ from pipelines.vocabulary import OF_A_CASE, Question
 if TYPE_CHECKING:
     from pipelines.answers.batch_alarm_record import BatchAlarm
     from pipelines.answers.batch_inspection_record import BatchInspection
+    from pipelines.answers.batch_pattern_record import BatchPattern
     from pipelines.answers.batch_verdict_record import BatchVerdictAnswer
     from pipelines.answers.batch_containment_record import BatchContainment
     from pipelines.answers.before_after_record import BeforeAfter
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
     OfACase = (
         LotBid | Ranking | PastLots | Warranty | CleanOrReplace | FaultRates | CleaningInterval
         | NextFailures | Shelf | BeforeAfter | Monthly | CleaningPlan
-        | BatchAlarm
+        | BatchAlarm | BatchPattern
         | StudyPlan | BatchContainment | BatchVerdictAnswer
         | TesterStudy | BatchInspection
     )  # fmt: skip
@@ -96,6 +97,7 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
         warranty,
     )
     from pipelines.answers.batch_inspection import batch_inspection
+    from pipelines.answers.batch_pattern import batch_pattern
     from pipelines.answers.batch_verdict import batch_verdict
     from pipelines.answers.batch_alarm import batch_alarm
     from pipelines.answers.batch_containment import batch_containment
@@ -123,6 +125,7 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
         Question.STUDY_PLAN: study_plan,
         Question.BATCH_CONTAINMENT: batch_containment,
         Question.BATCH_VERDICT: batch_verdict,
+        Question.BATCH_PATTERN: batch_pattern,
         Question.TESTER_STUDY: tester_study,
         Question.BATCH_INSPECTION: batch_inspection,
     }[words.question]

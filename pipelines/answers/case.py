@@ -70,6 +70,10 @@ CASE: dict[Question, dict[str, str]] = {
     },
     Question.MONTHLY: {"month": "such as 2026-05; left out: the last whole one"},
     Question.BATCH_ALARM: {"batch": "the one to replay look by look; left out: the most urgent"},
+    Question.BATCH_PATTERN: {
+        "batch": "the one asked about",
+        "reference": "a batch that it is held against; left out: the rest",
+    },
     Question.BATCH_VERDICT: {
         "reference": "a batch that all others are held against; left out: each against the rest",
         "stock": "BATCH:12,OTHER:0, modules left of batches that are named only when they come in",
@@ -77,17 +81,6 @@ CASE: dict[Question, dict[str, str]] = {
     Question.TESTER_STUDY: {
         "measure": "what was read, such as rest_offset; left out: what was read most",
         "limit": "its pass limit, % of half-scale; left out: the setting, else the table of limits",
-    },
-    Question.BATCH_INSPECTION: {
-        "batch": "one batch only; left out: all",
-        "characteristic": "one characteristic only; left out: all",
-        "lot": "how many are in a delivery to be inspected: the plan for it",
-        "aql": "the quality limit agreed, % nonconforming, such as 1.5",
-        "level": "I, II or III (II)",
-        "good_pct": "% nonconforming of a delivery that should pass: a plan worked out",
-        "bad_pct": "% nonconforming of a delivery that should not; alone: the plan that accepts none",
-        "producer_risk": "the chance that the good one is refused (0.05)",
-        "consumer_risk": "the chance that the bad one passes (0.1)",
     },
     Question.BATCH_CONTAINMENT: {
         "batch": "the batch, as in the log",
@@ -110,6 +103,17 @@ CASE: dict[Question, dict[str, str]] = {
         "confidence": "of that test (0.9)",
         "better": "how many times as long modules may truly last (2)",
         "test_time": "how long modules can be on test",
+    },
+    Question.BATCH_INSPECTION: {
+        "batch": "one batch only; left out: all",
+        "characteristic": "one characteristic only; left out: all",
+        "lot": "how many are in a delivery to be inspected: the plan for it",
+        "aql": "the quality limit agreed, % nonconforming, such as 1.5",
+        "level": "I, II or III (II)",
+        "good_pct": "% nonconforming of a delivery that should pass: a plan worked out",
+        "bad_pct": "% nonconforming of a delivery that should not; alone: the plan that accepts none",
+        "producer_risk": "the chance that the good one is refused (0.05)",
+        "consumer_risk": "the chance that the bad one passes (0.1)",
     },
 }
 

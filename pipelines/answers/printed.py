@@ -71,6 +71,7 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
     )
     from pipelines.answers.batch_containment_text import containment_csv, containment_text
     from pipelines.answers.batch_inspection_text import inspection_csv, inspection_text
+    from pipelines.answers.batch_pattern_text import batch_pattern_csv, batch_pattern_text
     from pipelines.answers.batch_verdict_text import batch_verdict_csv, batch_verdict_text
     from pipelines.answers.batch_alarm_text import batch_alarm_csv, batch_alarm_text
     from pipelines.answers.before_after_text import before_after_csv, before_after_text
@@ -96,6 +97,7 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
         Question.STUDY_PLAN: (study_plan_text, study_plan_csv),
         Question.BATCH_CONTAINMENT: (containment_text, containment_csv),
         Question.BATCH_VERDICT: (batch_verdict_text, batch_verdict_csv),
+        Question.BATCH_PATTERN: (batch_pattern_text, batch_pattern_csv),
         Question.TESTER_STUDY: (study_text, study_csv),
         Question.BATCH_INSPECTION: (inspection_text, inspection_csv),
     }[answer.question]

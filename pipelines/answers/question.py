@@ -31,7 +31,7 @@ BY_OF_A_CASE: dict[Question, tuple[str, ...]] = {
     Question.STUDY_PLAN: _MODULE,
 }
 #: The columns that questions of a case can be filtered by which cannot be split.
-WHERE_OF_A_CASE: dict[Question, tuple[str, ...]] = {Question.BATCH_VERDICT: _MODULE}
+WHERE_OF_A_CASE: dict[Question, tuple[str, ...]] = {Question.BATCH_VERDICT: _MODULE, Question.BATCH_PATTERN: _MODULE}
 #: Questions of a case that take `--where` and `--clock` too, as those of the fleet do.
 FILTERED = (Question.STUDY_PLAN, *WHERE_OF_A_CASE)
 #: The level of intervals where none is asked for; a bid shows the middle 80 % throughout.

@@ -13,6 +13,7 @@ NAMES = [
     "cautions",
 ]  # fmt: skip
 NAMES += ["next_failures", "shelf", "cleaning_plan"]
+NAMES += ["batch_pattern"]
 NAMES += ["tester_study", "batch_inspection"]
 NAMES += ["study_plan", "batch_containment"]
 
