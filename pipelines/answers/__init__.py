@@ -12,10 +12,10 @@ from pipelines.vocabulary import OF_A_CASE, Question
 
 if TYPE_CHECKING:
     from pipelines.answers.batch_alarm_record import BatchAlarm
+    from pipelines.answers.batch_containment_record import BatchContainment
     from pipelines.answers.batch_inspection_record import BatchInspection
     from pipelines.answers.batch_pattern_record import BatchPattern
     from pipelines.answers.batch_verdict_record import BatchVerdictAnswer
-    from pipelines.answers.batch_containment_record import BatchContainment
     from pipelines.answers.before_after_record import BeforeAfter
     from pipelines.answers.clean_or_replace_record import CleanOrReplace
     from pipelines.answers.cleaning_interval_record import CleaningInterval
@@ -96,11 +96,11 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
         shelf,
         warranty,
     )
+    from pipelines.answers.batch_containment import batch_containment
     from pipelines.answers.batch_inspection import batch_inspection
     from pipelines.answers.batch_pattern import batch_pattern
     from pipelines.answers.batch_verdict import batch_verdict
     from pipelines.answers.batch_alarm import batch_alarm
-    from pipelines.answers.batch_containment import batch_containment
     from pipelines.answers.before_after import before_after
     from pipelines.answers.fault_rates import fault_rates
     from pipelines.answers.monthly import monthly
