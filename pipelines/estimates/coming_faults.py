@@ -109,7 +109,7 @@ def quarter_shock(observed: np.ndarray, expected: np.ndarray) -> Shock:
 
     observed, expected: faults by quarter, the last one last; the last MOST_QUARTERS of which anything was expected are used.
     sd: the variance of the log ratios less that of Poisson counts, never under 0. level: that of the last LEAST_QUARTERS
-    together, under a normal prior of DRIFT_SD.
+    together, under a normal prior of DRIFT_SD, as far as neither counts nor the differences of single quarters explain it.
     """
     observed, expected = np.asarray(observed, dtype=float), np.asarray(expected, dtype=float)
     is_used = expected >= 1
@@ -118,7 +118,7 @@ def quarter_shock(observed: np.ndarray, expected: np.ndarray) -> Shock:
         return Shock(None, 0.0, 0.0, len(seen))
     sd = float(np.sqrt(max(np.log(seen / due).var(ddof=1) - np.mean(1 / due), 0.0)))
     last_seen, last_due = seen[-LEAST_QUARTERS:].sum(), due[-LEAST_QUARTERS:].sum()
-    told = DRIFT_SD**2 / (DRIFT_SD**2 + 1 / last_due)
+    told = DRIFT_SD**2 / (DRIFT_SD**2 + 1 / last_due + sd**2 / LEAST_QUARTERS)
     return Shock(sd, float(told * np.log(last_seen / last_due)), float(DRIFT_SD * np.sqrt(1 - told)), len(seen))
 
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from pipelines.estimates.coming_faults import (
+    DRIFT_SD,
     Shock,
     Sticks,
     expected_faults,
@@ -105,6 +106,17 @@ def test_quarters_like_chance_have_no_shock_and_others_theirs():
     true = np.exp(rng.normal(0, 0.2, (300, 8)))
     wild = [quarter_shock(rng.poisson(400 * one), np.full(8, 400.0)).sd for one in true]
     assert np.sqrt(np.mean(np.square(wild))) == pytest.approx(0.2, rel=0.06)
+
+
+@pytest.mark.parametrize("between", [0.0, 0.2])
+def test_the_level_of_the_last_year_is_as_sure_as_it_says(between):
+    """Years that drift by the prior, quarters that differ besides: what is left over is as wide as `level_sd` says."""
+    rng = np.random.default_rng(11)
+    drift = rng.normal(0, DRIFT_SD, 600)
+    seen = 400 * np.exp(rng.normal(0, between, (600, 8)) + np.outer(drift, np.arange(8) >= 4))
+    found = [quarter_shock(row, np.full(8, 400.0)) for row in rng.poisson(seen)]
+    left = [(true - one.level) / one.level_sd for true, one in zip(drift, found, strict=True)]
+    assert np.sqrt(np.mean(np.square(left))) == pytest.approx(1, abs=0.15)
 
 
 def test_few_quarters_tell_nothing_and_those_without_expectation_do_not_count():
