@@ -45,7 +45,8 @@ def asked() -> dict[str, str]:
 
 def wanted(plain: BatchContainment) -> list[Missing]:
     """Return what is still asked for: nothing once a fault all told is typed."""
-    return [] if st.session_state.get("fault_cost") is not None else plain.asked_for
+    is_typed = st.session_state.get("fault_cost") is not None or "fault_cost" in st.query_params
+    return [] if is_typed else plain.asked_for
 
 
 def verdict(answer: BatchContainment) -> None:

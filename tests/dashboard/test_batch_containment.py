@@ -40,6 +40,12 @@ def test_a_cost_all_told_brings_the_cost_of_the_excess(screen):
     assert any("a failure the excess so far comes to" in one for one in texts(app))
 
 
+def test_a_cost_all_told_in_the_address_leaves_nothing_to_ask_for(screen):
+    asked, told = (screen("batch_containment", contain_batch="TC-20", **more) for more in ({}, {"fault_cost": "12"}))
+    needed = ["Needed from you" in " ".join(one.proto.body for one in app.get("html")) for app in (asked, told)]
+    assert needed == [True, False]
+
+
 def test_batch_and_days_stand_in_the_address(screen):
     app = screen("batch_containment", contain_batch="TC-20", contain_days="30")
     assert not app.exception
