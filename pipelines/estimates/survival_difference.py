@@ -20,7 +20,7 @@ from pipelines.estimates.proportion import normal_quantile, score_limits
 from pipelines.vocabulary import Because
 
 #: Points of a curve that a figure can show apart; ages over which the band is drawn, and draws, from a fixed seed.
-MOST_POINTS, BAND_POINTS, DRAWS, SEED = 200, 40, 4000, 6
+MOST_POINTS, BAND_POINTS, DRAWS, SEED = 200, 80, 4000, 6
 #: The band begins where so many of the batch have failed, or should have: of one failure it would make too much.
 BAND_FROM = 3
 

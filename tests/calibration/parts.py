@@ -7,7 +7,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tests.calibration import cleaning, comparisons, fates, forecasts, intervals, lives, lots, realism, shares, triage
+from tests.calibration import (
+    batch_patterns,
+    cleaning,
+    comparisons,
+    fates,
+    forecasts,
+    intervals,
+    lives,
+    lots,
+    realism,
+    shares,
+    triage,
+)
 from tests.calibration.score import Line, Sample, scored
 
 SEED = 20_261_125
@@ -56,6 +68,7 @@ PARTS = {
     "triage": Part(triage.single_sticks, 0.1),
     "lot_bid": Part(lots.lot_bid, 0.2),
     "family_ranks": Part(lots.family_ranks, 0.25),
+    "batch_pattern": Part(batch_patterns.batch_pattern, 0.1),
     **{f"real_{name}": Part(make, share) for name, (make, share) in realism.PARTS.items()},
 }
 

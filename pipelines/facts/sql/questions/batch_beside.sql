@@ -8,7 +8,7 @@ WITH spell AS (
     SELECT *, CAST(row_number() OVER (ORDER BY family, usage_class, site) AS BIGINT) AS cell
     FROM (SELECT DISTINCT family, usage_class, site FROM spell WHERE is_batch)
 ), beside AS (
-    SELECT spell.*, cell.cell, (spell.unit * 2654435761) % 4294967296 / 4294967296.0 AS draw
+    SELECT spell.*, cell.cell, (spell.unit % 2147483647) * 48271 % 2147483647 / 2147483647.0 AS draw
     FROM spell
     JOIN cell ON cell.family IS NOT DISTINCT FROM spell.family AND cell.usage_class IS NOT DISTINCT FROM spell.usage_class
         AND cell.site IS NOT DISTINCT FROM spell.site
