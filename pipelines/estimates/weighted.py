@@ -14,8 +14,10 @@ def quantile(values: np.ndarray, share: float, *, weights: np.ndarray | None = N
     """Return over the first axis the largest value with at most `share` (0–1) of the weight below it."""
     if weights is None:
         place = min(int(np.floor(share * len(values) * (1 + 1e-12))), len(values) - 1)
-        return np.partition(values, place, axis=0)[place]
+        # of draws with many ties, sorting rows takes half as long as a partition
+        return np.sort(np.ascontiguousarray(np.moveaxis(values, 0, -1)), axis=-1)[..., place]
     order = np.argsort(values, axis=0, kind="stable")
     below = np.cumsum(weights[order], axis=0) - weights[order]
-    place = (below <= share * weights.sum() * (1 + 1e-12)).sum(axis=0) - 1
+    is_in = (below <= share * weights.sum() * (1 + 1e-12)) & (weights[order] > 0)
+    place = len(values) - 1 - np.argmax(is_in[::-1], axis=0)
     return np.take_along_axis(values, np.take_along_axis(order, place[None], axis=0), axis=0)[0]

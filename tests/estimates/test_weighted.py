@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from pipelines.estimates.weighted import mean, quantile
 
 
+@example(rows=[(0, 1), (1, 0)], share=1.0)
 @given(
     st.lists(st.tuples(st.integers(-5, 5), st.integers(0, 3)), min_size=1, max_size=30).filter(
         lambda rows: any(w for _, w in rows)
