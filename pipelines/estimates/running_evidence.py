@@ -65,9 +65,12 @@ def running_evidence(counts: pd.DataFrame, *, batches: int, looks: int, toleranc
         gained[own.start] = values[own.start]
         return np.bincount(at, gained, minlength=batches * looks).reshape(batches, looks).cumsum(axis=1)
 
-    base = tolerance * exposure / (tolerance * exposure + in_all - exposure)
-    logs = [np.log(weight) + over_looks(failed * np.log(ratio) - all_failed * np.log1p((ratio - 1) * base))
-            for ratio, weight in zip(RATIOS, WEIGHTS, strict=True)]  # fmt: skip
+    own_pull, others = tolerance * exposure, in_all - exposure
+    pull = np.log(own_pull + others)
+    logs = [
+        np.log(weight) + over_looks(failed * np.log(ratio) - all_failed * (np.log(ratio * own_pull + others) - pull))
+        for ratio, weight in zip(RATIOS, WEIGHTS, strict=True)
+    ]
     return Running(
         np.logaddexp.reduce(logs), over_looks(np.where(is_held_against, failed, 0.0)),
         over_looks(np.where(is_held_against, all_failed * exposure / in_all, 0.0)),

@@ -13,14 +13,14 @@ from pipelines.facts.read import Connection
 #: Days of age that are held to be one age.
 AGE_DAYS = 28
 #: Days from one look at the log to the next: every week, or, of more than MOST_WEEKLY modules, every four.
-LOOK_DAYS, LONG_LOOK_DAYS, MOST_WEEKLY = 7, 28, 200_000
+LOOK_DAYS, LONG_LOOK_DAYS, MOST_WEEKLY = 7, 28, 50_000
 _WATCHED = "SELECT log_start, DATE '1970-01-01' + CAST(cut_day AS INTEGER) FROM history_setting"
 
 
 @dataclass(frozen=True)
 class BatchWatch:
-    """counts: one row per stratum, fitting_period, age_step, look and batch (its place in `batches`): at_risk, failures. A
-    controller counts once for a batch, up to its first failure.
+    """counts: rows of stratum, fitting_period, age_step, look and batch (its place in `batches`): at_risk, failures, which add
+    up over rows alike. A controller counts once for a batch, up to its first failure.
 
     progress: one row per batch (name) and look: supplier, part_type, is_mixed, fitted_count, found_count (all failures),
     first_fitted_on (null where none was fitted in it). only_found: batches that are on record only on modules that came to the
@@ -48,8 +48,9 @@ class BatchWatch:
 def batch_watch(connection: Connection) -> BatchWatch:
     """Read the view `batch_spell`, opened in days (`pipelines.facts.batches`), of a log that holds a day."""
     starts_on, ends_on = connection.execute(_WATCHED).fetchall()[0]
-    modules = connection.execute("SELECT count(*) FROM batch_spell").fetchall()[0][0]
+    modules = connection.execute("SELECT count(*) FROM module WHERE batch_fitted IS NOT NULL").fetchall()[0][0]
     look_days = LOOK_DAYS if modules <= MOST_WEEKLY else LONG_LOOK_DAYS
+    connection.execute(sql_text("questions", "batch_dated"))
     counts = connection.execute(
         sql_text("questions", "batch_watch"), {"look_days": look_days, "age_looks": AGE_DAYS // look_days}
     ).df()

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.calibration import (
+    batch_alarms,
     batch_patterns,
     cleaning,
     comparisons,
@@ -68,6 +69,7 @@ PARTS = {
     "triage": Part(triage.single_sticks, 0.1),
     "lot_bid": Part(lots.lot_bid, 0.2),
     "family_ranks": Part(lots.family_ranks, 0.25),
+    "batch_alarm": Part(batch_alarms.batch_alarm, 0.1),
     "batch_pattern": Part(batch_patterns.batch_pattern, 0.1),
     **{f"real_{name}": Part(make, share) for name, (make, share) in realism.PARTS.items()},
 }

@@ -37,6 +37,8 @@ class Rule(StrEnum):
     LOSS_10 = "loss_10"  # the price of a bid that may lose in 10 % ± 2 points of lots; refused where even 0 loses more often
     LOSS_20 = "loss_20"  # 20 % likewise
     RARELY = "rarely"  # wrong in at most 2 %
+    FALSE_5 = "false_5"  # a false alarm in at most 5 %
+    FALSE_1 = "false_1"  # a false alarm in at most 1 %
     FORECAST_90 = "forecast_90"  # 90 % limits of what is still to come, in whole numbers: from 88 to 97 %
     SHOWN = "shown"  # nothing is asked: what a known wrong assumption costs
 
@@ -154,6 +156,7 @@ def _verdict(rule: Rule, failures: int, refused: float, coverage: float | None, 
     bounds = {
         Rule.DISCRETE: (LEAST_DISCRETE, 1.0), Rule.AT_LEAST: (LEAST, 1.0),
         Rule.LOSS_10: (0.88, 0.92), Rule.LOSS_20: (0.78, 0.82), Rule.RARELY: (0.98, 1.0), Rule.FORECAST_90: (0.88, 0.97),
+        Rule.FALSE_5: (0.95, 1.0), Rule.FALSE_1: (0.99, 1.0),
     }  # fmt: skip
     least, most = bounds.get(rule, (LEAST, MOST))
     faults = []

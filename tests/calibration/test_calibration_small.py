@@ -38,6 +38,7 @@ SMALL = {
     "triage": (20, 15),
     "lot_bid": (20, 8),
     "family_ranks": (10, 6),
+    "batch_alarm": (20, 20),
     "batch_pattern": (12, 8),
 }
 #: Before the first failure Kaplan and Meier's curve is 1, and so are its limits: they cannot hold a share of 0.99.

@@ -75,7 +75,7 @@ def test_the_loop_finds_the_same_numbers_at_risk_and_failures(seed):
             at_risk[family, use, site, period, batch, look, age] += 1
         if number == by:
             failures[family, use, site, period, batch, last, age] += 1
-    rows = watch.counts
+    rows = watch.counts.groupby(["stratum", "fitting_period", "age_step", "look", "batch"], as_index=False).sum()
     assert sorted(rows["at_risk"]) == sorted(at_risk.values())
     assert rows["failures"].sum() == sum(failures.values()) == len(found_on)
     for keys, places in (("batch", (4,)), (["batch", "look"], (4, 5)), (["batch", "age_step", "fitting_period"], (4, 6, 3))):
