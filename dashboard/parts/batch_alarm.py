@@ -10,13 +10,12 @@ from dashboard import source
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
 from dashboard.parts.export import export_buttons
+from dashboard.parts.kept import KEPT
 from dashboard.parts.picture import picture
 from pipelines.answers.batch_alarm_record import BatchAlarm
 from pipelines.answers.batch_alarm_text import batch_alarm_sheets, shown_replays, shown_table
 from pipelines.charts.batch_alarm import batch_alarm_figure
 from pipelines.settings import Settings
-
-_KEPT = {"bind": "query-params", "persist_state": "session"}
 
 
 def asked(names: list[str], first: str | None) -> tuple[dict[str, str], Settings]:
@@ -25,16 +24,16 @@ def asked(names: list[str], first: str | None) -> tuple[dict[str, str], Settings
     chosen = source.settings()
     with st.container(border=True, key="watch"):
         batch, tolerance, chance = st.columns([3, 2, 2])
-        picked = batch.selectbox("Batch shown", names, index=None, key="batch", placeholder=first or "none", **_KEPT)
+        picked = batch.selectbox("Batch shown", names, index=None, key="batch", placeholder=first or "none", **KEPT)
         chosen = replace(
             chosen,
             batch_tolerance=tolerance.number_input(
                 "Not worth an alarm: times as bad", value=chosen.batch_tolerance, min_value=1.0, max_value=5.0, step=0.1,
-                key="batch_tolerance", **_KEPT,
+                key="batch_tolerance", **KEPT,
             ),
             false_alarm=chance.number_input(
                 "Chance of a false alarm, in its whole life", value=chosen.false_alarm, min_value=0.0001, max_value=0.5,
-                step=0.01, format="%.4g", key="false_alarm", **_KEPT,
+                step=0.01, format="%.4g", key="false_alarm", **KEPT,
             ),
         )  # fmt: skip
     return ({} if picked is None else {"batch": picked}), chosen
@@ -42,10 +41,7 @@ def asked(names: list[str], first: str | None) -> tuple[dict[str, str], Settings
 
 def verdict(answer: BatchAlarm) -> None:
     """Show the first sentence, the rest, and what to mind."""
-    first, stop, rest = answer.sentence.partition(". ")
-    text.lead(first + stop.strip())
-    if rest:
-        text.paragraph(rest)
+    text.lead_and_rest(answer.sentence)
     for warning in answer.warnings:
         text.note(warning)
 

@@ -9,6 +9,7 @@ from dashboard import source
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
 from dashboard.parts.export import asked_sheet, export_buttons
+from dashboard.parts.kept import KEPT
 from dashboard.parts.picture import picture
 from pipelines.answers.batch_containment_record import BatchContainment
 from pipelines.answers.batch_containment_text import containment_sheets, shown_claim, shown_modules
@@ -19,7 +20,6 @@ from pipelines.vocabulary import Hold
 
 #: A fault all told, or what it is put together from.
 ASKED = ("fault_cost", *(name for name in INTERVAL_COSTS if not name.endswith("_share")))
-_KEPT = {"bind": "query-params", "persist_state": "session"}
 _TALL, _MOST = 600, 16
 
 
@@ -31,10 +31,10 @@ def asked() -> dict[str, str]:
         return {}
     with st.container(border=True, key="batch"):
         first, second = st.columns([3, 2])
-        batch = first.selectbox("Batch", known, index=None, key="contain_batch", placeholder="pick one", **_KEPT)
+        batch = first.selectbox("Batch", known, index=None, key="contain_batch", placeholder="pick one", **KEPT)
         days = second.number_input(
             "Failures to come within, days", value=None, min_value=1, max_value=3650, step=30, key="contain_days",
-            placeholder="90", **_KEPT,
+            placeholder="90", **KEPT,
         )  # fmt: skip
     if batch is None:
         text.lead("Pick the batch.")

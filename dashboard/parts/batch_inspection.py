@@ -9,6 +9,7 @@ import streamlit as st
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
 from dashboard.parts.export import asked_sheet, export_buttons
+from dashboard.parts.kept import KEPT
 from dashboard.parts.picture import picture
 from pipelines.answers.batch_inspection_record import BatchInspection
 from pipelines.answers.batch_inspection_text import inspection_sheets, shown_rows
@@ -16,15 +17,10 @@ from pipelines.charts.batch_inspection import chart_figure, field_figure, plan_f
 from pipelines.estimates.standard_plans import FIRST_LETTER, LEVELS
 from pipelines.wording.batch_inspection import chart_sentence, field_sentence, plan_sentence
 
-_KEPT = {"bind": "query-params", "persist_state": "session"}
-
 
 def verdict(answer: BatchInspection) -> None:
     """Show how decisions stand to their plans, the rest, and what to mind."""
-    first, stop, rest = answer.sentence.partition(". ")
-    text.lead(first + stop.strip())
-    if rest:
-        text.paragraph(rest)
+    text.lead_and_rest(answer.sentence)
     for warning in answer.warnings:
         text.note(warning)
 
@@ -59,13 +55,13 @@ def asked_plan() -> dict[str, str]:
     """Ask for a delivery to come; return the words of the case for a plan, none as long as too little is said."""
     st.subheader("Plan an inspection")
     lot, aql, level = st.columns(3)
-    size = lot.number_input("In the delivery", value=None, min_value=2, max_value=1_000_000, step=1, key="lot", **_KEPT)
+    size = lot.number_input("In the delivery", value=None, min_value=2, max_value=1_000_000, step=1, key="lot", **KEPT)
     held = [f"{one:g}" for one in FIRST_LETTER]
-    agreed = aql.selectbox("Agreed limit, % nonconforming", held, index=None, key="aql", placeholder="none", **_KEPT)
-    chosen = level.selectbox("Level", list(LEVELS), index=1, key="level", **_KEPT)
+    agreed = aql.selectbox("Agreed limit, % nonconforming", held, index=None, key="aql", placeholder="none", **KEPT)
+    chosen = level.selectbox("Level", list(LEVELS), index=1, key="level", **KEPT)
     good, bad, _ = st.columns(3)
-    passes = good.number_input("Should pass, % nonconforming", value=None, min_value=0.0, max_value=99.0, key="good_pct", **_KEPT)
-    fails = bad.number_input("Should not pass, %", value=None, min_value=0.01, max_value=100.0, key="bad_pct", **_KEPT)
+    passes = good.number_input("Should pass, % nonconforming", value=None, min_value=0.0, max_value=99.0, key="good_pct", **KEPT)
+    fails = bad.number_input("Should not pass, %", value=None, min_value=0.01, max_value=100.0, key="bad_pct", **KEPT)
     case = {} if size is None else {"lot": size}
     if agreed is not None and size is not None:
         case |= {"aql": agreed, "level": chosen}
@@ -95,4 +91,4 @@ def _one_of(parts: Sequence, name: Callable[[object], str], key: str):
     if len(parts) == 1:
         return parts[0]
     names = {name(one): one for one in parts}
-    return names[st.selectbox("Shown", list(names), key=key, **_KEPT)]
+    return names[st.selectbox("Shown", list(names), key=key, **KEPT)]

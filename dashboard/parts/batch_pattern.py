@@ -8,6 +8,7 @@ from dashboard import source
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
 from dashboard.parts.export import asked_sheet, export_buttons
+from dashboard.parts.kept import KEPT
 from dashboard.parts.picture import picture
 from pipelines.answers.batch_pattern_record import BatchPattern
 from pipelines.answers.batch_pattern_text import sheets, shown_curves, shown_mechanisms
@@ -15,7 +16,6 @@ from pipelines.charts.batch_pattern import difference_figure, excess_figure, mec
 from pipelines.vocabulary import Clock
 from pipelines.wording.batch_pattern import count_words, mechanism_words
 
-_KEPT = {"bind": "query-params", "persist_state": "session"}
 #: Ages of the curves in the table.
 _ROWS = 16
 
@@ -28,18 +28,15 @@ def asked() -> dict[str, str]:
         text.lead("Nothing to say: no module was fitted with a supplier batch.")
         return {}
     left, right, _ = st.columns([2, 2, 3])
-    batch = left.selectbox("Batch", names, key="pattern_batch", **_KEPT)
+    batch = left.selectbox("Batch", names, key="pattern_batch", **KEPT)
     others = sorted((one for one in names if one != batch), key=str.casefold)
-    reference = right.selectbox("Held against", others, index=None, placeholder="all others", key="pattern_reference", **_KEPT)
+    reference = right.selectbox("Held against", others, index=None, placeholder="all others", key="pattern_reference", **KEPT)
     return {"batch": batch} | ({"reference": reference} if reference else {})
 
 
 def verdict(answer: BatchPattern) -> None:
     """Show what kind of worse it is, the rest, and what to mind."""
-    first, stop, rest = answer.sentence.partition(". ")
-    text.lead(first + stop.strip())
-    if rest:
-        text.paragraph(rest)
+    text.lead_and_rest(answer.sentence)
     for warning in answer.warnings:
         text.note(warning)
 

@@ -9,6 +9,7 @@ from dashboard import source
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
 from dashboard.parts.export import asked_sheet, export_buttons
+from dashboard.parts.kept import KEPT
 from dashboard.parts.picture import picture
 from pipelines.answers.batch_verdict_record import BatchRow, BatchVerdictAnswer
 from pipelines.answers.batch_verdict_text import batches_table, left_out_table, suppliers_table
@@ -17,7 +18,6 @@ from pipelines.vocabulary import Clock
 from pipelines.wording import batches as wording
 from pipelines.wording.verdict import column_words
 
-_KEPT = {"bind": "query-params", "persist_state": "session"}
 _NUMBER = st.column_config.NumberColumn
 
 
@@ -28,13 +28,13 @@ def asked() -> tuple[dict[str, list[str]], dict[str, str]]:
         where = {
             column: st.multiselect(
                 column_words(column).capitalize(), sorted(known.get(column, []), key=str.casefold), key=f"batches_{column}",
-                placeholder="all", select_all=False, **_KEPT,
+                placeholder="all", select_all=False, **KEPT,
             )
             for column in ("family", "usage_class", "site", "sensor_type")
         }  # fmt: skip
         reference = st.selectbox(
             "Held against", sorted(known.get("batch", []), key=str.casefold), index=None, placeholder="all others",
-            key="batches_reference", **_KEPT,
+            key="batches_reference", **KEPT,
         )  # fmt: skip
     return {column: values for column, values in where.items() if values}, {"reference": reference} if reference else {}
 

@@ -10,13 +10,12 @@ from dashboard import source
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
 from dashboard.parts.export import export_buttons
+from dashboard.parts.kept import KEPT
 from dashboard.parts.picture import picture
 from pipelines.answers.before_after_record import BeforeAfter
 from pipelines.answers.before_after_text import before_after_sheets, shown_table
 from pipelines.charts.before_after import before_after_figure, has_curves
 from pipelines.wording.before_after import mean_count_sentence
-
-_KEPT = {"bind": "query-params", "persist_state": "session"}
 
 
 def asked() -> dict[str, str]:
@@ -29,7 +28,7 @@ def asked() -> dict[str, str]:
     with st.container(border=True, key="programme"):
         when, length, site, family = st.columns([2, 2, 3, 3])
         start = when.date_input(
-            "It began on", value=None, min_value=first, max_value=last, format="YYYY-MM-DD", key="start", **_KEPT
+            "It began on", value=None, min_value=first, max_value=last, format="YYYY-MM-DD", key="start", **KEPT
         )
         span = length.number_input(
             "Days on each side",
@@ -39,7 +38,7 @@ def asked() -> dict[str, str]:
             step=1,
             key="span_days",
             placeholder="all that fit",
-            **_KEPT,
+            **KEPT,
         )
         case = {
             "start": None if start is None else start.isoformat(), "span_days": span,
@@ -47,7 +46,7 @@ def asked() -> dict[str, str]:
             "family": _one(family, "Family", choices.get("family", []), "took_part_family"),
             "units": st.text_area(
                 "Only these controllers took part", key="units", placeholder="all; or their numbers, one a line", height=70,
-                **_KEPT
+                **KEPT
             ),
         }  # fmt: skip
     if start is None:
@@ -87,4 +86,4 @@ def method() -> None:
 
 
 def _one(column, label: str, known: list[str], key: str) -> str | None:
-    return column.selectbox(label, sorted(known, key=str.casefold), index=None, key=key, placeholder="all", **_KEPT)
+    return column.selectbox(label, sorted(known, key=str.casefold), index=None, key=key, placeholder="all", **KEPT)

@@ -9,6 +9,7 @@ from dashboard import source
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
 from dashboard.parts.export import XLSX, export_buttons
+from dashboard.parts.kept import KEPT
 from dashboard.parts.picture import picture
 from pipelines.answers.bench_case import DEPTHS, most_of
 from pipelines.answers.bench_file import ADVICE_COLUMNS, AdvisedFile, file_bytes
@@ -24,7 +25,6 @@ from pipelines.vocabulary import Because, FailureMechanism, FailureMode, SensorT
 from pipelines.wording import bench as words
 from pipelines.wording.verdict import reason_words, share_words, value_words
 
-_KEPT = {"bind": "query-params", "persist_state": "session"}
 _READINGS = {
     "af_rest_offset_pct": "Rest offset, %", "af_jitter_pct": "Jitter, %", "af_return_spread_pct": "Return spread, %",
     "af_reach_pct": "Reach, %", "af_linearity_pct": "Linearity, %",
@@ -46,25 +46,25 @@ def stick(record: BenchRecord) -> dict[str, str]:
         first = st.columns(4)
         with first[0]:
             known = sorted(record.families, key=str.casefold)
-            case["family"] = st.selectbox("Family", known, index=None, key="stick_family", placeholder="not said", **_KEPT)
+            case["family"] = st.selectbox("Family", known, index=None, key="stick_family", placeholder="not said", **KEPT)
         for column, (name, (label, kind)) in zip(first[1:], _CHOICES.items(), strict=True):
             with column:
                 case[name] = _choice(label, [one.value for one in kind if one.value != "unknown"], name)
         for column, (name, label) in zip(st.columns(len(_READINGS)), _READINGS.items(), strict=True):
             case[name] = column.number_input(
                 label, value=None, min_value=0.0, max_value=most_of(name), step=0.1, format="%.1f", key=name,
-                placeholder="not read", help="As found, of half-scale (linearity: of the span).", **_KEPT,
+                placeholder="not read", help="As found, of half-scale (linearity: of the span).", **KEPT,
             )  # fmt: skip
         last = st.columns(3)
         with last[0]:
             case["depth"] = st.selectbox(
                 "How it would be cleaned", DEPTHS, index=None, key="stick_depth", placeholder="whichever is cheapest",
-                format_func=lambda depth: value_words("depth", depth), **_KEPT,
+                format_func=lambda depth: value_words("depth", depth), **KEPT,
             )  # fmt: skip
         before = last[1].number_input("Cleans of this module so far", value=0, min_value=0, max_value=1000, step=1,
-                                      key="stick_cleans", **_KEPT)  # fmt: skip
+                                      key="stick_cleans", **KEPT)  # fmt: skip
         failed = last[2].number_input("Failed since one passed", value=0, min_value=0, max_value=1000, step=1,
-                                      key="stick_failed", **_KEPT)  # fmt: skip
+                                      key="stick_failed", **KEPT)  # fmt: skip
     if not any(value is not None for value in case.values()):
         return {}
     case |= {"attempt_number": before + 1, "failed_tries": failed}
@@ -143,7 +143,7 @@ def _said(value: object) -> object:
 def _choice(label: str, options: list[str], name: str) -> str | None:
     return st.selectbox(
         label, options, index=None, key=f"stick_{name}", placeholder="not said",
-        format_func=lambda word: word.replace("_", " "), **_KEPT,
+        format_func=lambda word: word.replace("_", " "), **KEPT,
     )  # fmt: skip
 
 

@@ -9,6 +9,7 @@ import streamlit as st
 from dashboard import source
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
+from dashboard.parts.kept import KEPT
 from pipelines.answers.cleaning_interval_record import CleaningInterval
 from pipelines.answers.cleaning_plan_calendar import plan_calendar
 from pipelines.answers.cleaning_plan_record import CleaningPlan
@@ -18,7 +19,6 @@ from pipelines.answers.files import csv_bytes
 from pipelines.errors import FleetError
 from pipelines.wording import cleaning_plan as wording
 
-_KEPT = {"bind": "query-params", "persist_state": "session"}
 _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 
@@ -56,22 +56,22 @@ def _asked() -> tuple[dict[str, str], object]:
         step=10.0,
         key="plan_hours",
         placeholder="as advised",
-        **_KEPT,
+        **KEPT,
     )
     days = second.number_input(
-        "or days in service", value=None, min_value=1.0, step=7.0, key="plan_days", placeholder="as advised", **_KEPT
+        "or days in service", value=None, min_value=1.0, step=7.0, key="plan_days", placeholder="as advised", **KEPT
     )
     capacity = third.number_input(
-        "Controllers a day", value=None, min_value=1, step=1, key="plan_capacity", placeholder="needed", **_KEPT
+        "Controllers a day", value=None, min_value=1, step=1, key="plan_capacity", placeholder="needed", **KEPT
     )
-    start = fourth.date_input("First day", value=None, format="YYYY-MM-DD", key="plan_start", **_KEPT)
+    start = fourth.date_input("First day", value=None, format="YYYY-MM-DD", key="plan_start", **KEPT)
     first, second, third, fourth, fifth = st.columns(5)
-    weeks = first.number_input("Weeks", value=4, min_value=1, step=1, key="plan_weeks", **_KEPT)
-    slack = second.number_input("May be early by, days", value=7, min_value=0, step=1, key="plan_slack", **_KEPT)
-    weekdays = third.multiselect("Closed or busy on", _WEEKDAYS, format_func=str.title, key="plan_weekdays", **_KEPT)
-    dates = fourth.text_input("and on", key="plan_dates", placeholder="2026-12-24, 2026-12-27..2027-01-03", **_KEPT)
+    weeks = first.number_input("Weeks", value=4, min_value=1, step=1, key="plan_weeks", **KEPT)
+    slack = second.number_input("May be early by, days", value=7, min_value=0, step=1, key="plan_slack", **KEPT)
+    weekdays = third.multiselect("Closed or busy on", _WEEKDAYS, format_func=str.title, key="plan_weekdays", **KEPT)
+    dates = fourth.text_input("and on", key="plan_dates", placeholder="2026-12-24, 2026-12-27..2027-01-03", **KEPT)
     sites = source.choices("life").get("site", [])
-    site = fifth.selectbox("Site", sites, index=None, placeholder="all together", key="plan_site", **_KEPT)
+    site = fifth.selectbox("Site", sites, index=None, placeholder="all together", key="plan_site", **KEPT)
     given = st.file_uploader("Calendar file of last time, so that calendars take the changes", type=["ics"], key="plan_previous")
     case = {
         "site": site, "interval_hours": hours, "interval_days": days, "capacity": capacity, "weeks": weeks, "slack_days": slack,

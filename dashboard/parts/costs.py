@@ -12,11 +12,11 @@ import streamlit as st
 
 from dashboard import source
 from dashboard.parts import text
+from dashboard.parts.kept import KEPT
 from pipelines.answers.lot_money import Missing, Source
 from pipelines.settings import Settings
 from pipelines.wording.costs import COST_GROUPS, amount_words, box_label, origin_words, per_words
 
-_KEPT = {"bind": "query-params", "persist_state": "session"}
 _ACROSS = 3
 _SETTING = {one.name: one for one in fields(Settings)}
 
@@ -65,7 +65,7 @@ def _box(name: str, found: Sequence[Source], currency: str | None, lacking_of: S
     value = st.number_input(
         box_label(name, meta["unit"], currency), value=None, key=_key(name), help=meta["help"],
         min_value=kind(meta["low"] * scale), max_value=kind(meta["high"] * scale), step=kind(1),
-        format="%d" if is_whole else "%.2f", **_KEPT,
+        format="%d" if is_whole else "%.2f", **KEPT,
         placeholder=_placeholder(found, None if pale is None else pale * scale, is_lacking=lacking_of is not None),
     )  # fmt: skip
     said = origin_words(found, say=lambda amount: amount_words(amount * scale)) or _default(name, pale)

@@ -8,6 +8,7 @@ import streamlit as st
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
 from dashboard.parts.export import asked_sheet, export_buttons
+from dashboard.parts.kept import KEPT
 from dashboard.parts.picture import picture
 from pipelines.answers.ranking_record import FamilyRow, Ranking
 from pipelines.answers.ranking_text import ranking_table
@@ -16,7 +17,6 @@ from pipelines.vocabulary import StatedCondition
 from pipelines.wording.ranking import advice_words, condition_words, earn_words, origin_words, rank_words, rests_words
 from pipelines.wording.verdict import share_words
 
-_KEPT = {"bind": "query-params", "persist_state": "session"}
 _NUMBER, _WORD = st.column_config.NumberColumn, st.column_config.Column
 
 
@@ -25,10 +25,10 @@ def case() -> dict[str, str]:
     with st.sidebar:
         condition = st.selectbox(
             "Stated condition", [one.value for one in StatedCondition], index=None, key="condition", format_func=condition_words,
-            placeholder="that of most lots", **_KEPT,
+            placeholder="that of most lots", **KEPT,
         )  # fmt: skip
         prices = st.text_input(
-            "Prices of a unit, if not the going ones", key="unit_prices", placeholder="Family:12.50, Other:9", **_KEPT,
+            "Prices of a unit, if not the going ones", key="unit_prices", placeholder="Family:12.50, Other:9", **KEPT,
             help="What a unit would cost you, all fees in. Other families stay at what was paid for them.",
         )  # fmt: skip
     return {name: value for name, value in (("condition", condition), ("price", prices)) if value}

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import streamlit as st
 
 from dashboard import source
+from dashboard.parts.kept import KEPT
 from pipelines.answers import BY
 from pipelines.vocabulary import Clock, Question
 from pipelines.wording.verdict import column_words, value_words
@@ -19,8 +20,6 @@ _LABEL = {"family": "Family", "usage_class": "Usage", "site": "Site"}
 _HORIZONS = (30, 90, 180)
 _WITH_HORIZON = (Question.CLEANING_SUCCESS, Question.RESTORATION)
 _AUTOMATIC = "automatic"
-#: In the address, and carried along to the other screens.
-_KEPT = {"bind": "query-params", "persist_state": "session"}
 
 
 @dataclass(frozen=True)
@@ -42,7 +41,7 @@ def filters(question: Question, *, split_by: Sequence[str] = ("family",), is_com
     with st.sidebar:
         by = st.multiselect(
             "Compare" if is_compared else "Split by", BY[question], default=list(split_by), format_func=column_words,
-            key="compare" if is_compared else "by", **_KEPT, select_all=False,
+            key="compare" if is_compared else "by", **KEPT, select_all=False,
             placeholder="the usual ones" if is_compared else "all together",
         )  # fmt: skip
         where = {column: values for column in _FILTERED if (values := _values(column, choices.get(column, [])))}
@@ -68,7 +67,7 @@ def _values(column: str, known: Sequence[str]) -> list[str]:
         return []
     return st.multiselect(
         _LABEL[column], sorted(known, key=str.casefold), format_func=lambda value: value_words(column, value), key=column,
-        **_KEPT, placeholder="all", select_all=False, filter_mode="contains",
+        **KEPT, placeholder="all", select_all=False, filter_mode="contains",
     )  # fmt: skip
 
 
@@ -79,20 +78,20 @@ def _dates(question: Question, size: dict[str, object]) -> list[tuple[str, dt.da
     first, last = (dt.date.fromisoformat(str(size[name])) for name in ("log_start", "log_end"))
     return [
         (name, st.date_input(
-            f"{what} {word}", value=None, min_value=first, max_value=last, format="YYYY-MM-DD", key=name, **_KEPT
+            f"{what} {word}", value=None, min_value=first, max_value=last, format="YYYY-MM-DD", key=name, **KEPT
         ))
         for name, word in (("from_on", "from"), ("to_on", "to"))
     ]  # fmt: skip
 
 
 def _horizon() -> float:
-    return st.segmented_control("Still good after", _HORIZONS, default=90, required=True, format_func=str, key="horizon", **_KEPT)
+    return st.segmented_control("Still good after", _HORIZONS, default=90, required=True, format_func=str, key="horizon", **KEPT)
 
 
 def _clock(question: Question) -> str | None:
     usual = "days" if question == Question.CLEANING_SUCCESS else "hours, or days where too many hours are missing"
     chosen = st.segmented_control(
         "Clock", [_AUTOMATIC, Clock.HOURS.value, Clock.DAYS.value], default=_AUTOMATIC, required=True, key="clock",
-        **_KEPT, help=f"Automatic: {usual}.",
+        **KEPT, help=f"Automatic: {usual}.",
     )  # fmt: skip
     return None if chosen == _AUTOMATIC else chosen

@@ -7,10 +7,10 @@ from collections.abc import Iterable
 import streamlit as st
 
 from dashboard.parts import text
+from dashboard.parts.kept import KEPT
 from pipelines.logs.spelling import fold, nearest
 from pipelines.vocabulary import StatedCondition
 
-_KEPT = {"bind": "query-params", "persist_state": "session"}
 #: More families than this in one lot go to the command line.
 MOST_FAMILIES = 12
 #: Families with their units.
@@ -44,7 +44,7 @@ def found_of(mix: Mix) -> dict[str, str]:
             text.quiet(f"{name} ({units:,})")
         both = [
             column.number_input(
-                label, value=None, min_value=0, max_value=1_000_000, step=1, key=f"{key}_{row}", placeholder="none yet", **_KEPT
+                label, value=None, min_value=0, max_value=1_000_000, step=1, key=f"{key}_{row}", placeholder="none yet", **KEPT
             )
             for column, label, key in zip(
                 st.columns(2), ("Tested, picked blindly", "Of those, working"), ("tested", "good"), strict=True
@@ -67,7 +67,7 @@ def terms_of(currency: str | None) -> dict[str, str]:
     }  # fmt: skip
     found = {}
     for column, (key, box) in zip(st.columns(3), boxes.items(), strict=True):
-        found[key] = column.number_input(**box, value=None, key=key, placeholder="not known", **_KEPT)
+        found[key] = column.number_input(**box, value=None, key=key, placeholder="not known", **KEPT)
     stated = found.pop("stated_good_pct")
     found["stated_good_share"] = None if stated is None else stated / 100
     return {key: str(value) for key, value in found.items() if value is not None}
@@ -89,11 +89,11 @@ def _mix(known: list[str]) -> Mix:
         visible = "visible" if row == 1 else "collapsed"
         name = family.selectbox(
             "Family", options, index=None, key=f"family_{row}", accept_new_options=True, placeholder="family",
-            label_visibility=visible, **_KEPT,
+            label_visibility=visible, **KEPT,
         )  # fmt: skip
         count = units.number_input(
             "Units", value=None, min_value=1, max_value=1_000_000, step=1, key=f"units_{row}", placeholder="how many",
-            label_visibility=visible, **_KEPT,
+            label_visibility=visible, **KEPT,
         )  # fmt: skip
         if name and count:
             mix.append((name, count))
@@ -106,15 +106,15 @@ def _terms(sellers: Iterable[str], currency: str | None) -> dict[str, str]:
     case: dict[str, object] = {
         "condition": st.selectbox(
             "Stated condition", [one.value for one in StatedCondition], index=None, key="condition",
-            format_func=lambda word: word.replace("_", " "), placeholder="unknown", **_KEPT,
+            format_func=lambda word: word.replace("_", " "), placeholder="unknown", **KEPT,
         ),
         "seller": st.selectbox(
             "Seller", [*names, said] if said and said not in names else names, index=None, key="seller",
-            accept_new_options=True, placeholder="any", **_KEPT,
+            accept_new_options=True, placeholder="any", **KEPT,
         ),
         "price": st.number_input(
             _money("Price asked, before fees", currency), value=None, min_value=-1e9, max_value=1e9, step=1.0, key="price",
-            placeholder="none", **_KEPT,
+            placeholder="none", **KEPT,
         ),
     }  # fmt: skip
     if case["price"] is not None and case["price"] < 0:
@@ -137,7 +137,7 @@ def _settle(names: set[str], known: list[str], case: dict[str, str]) -> bool:
         text.note(f"The log has no family '{name}'." + (f" Did you mean {near}?" if near else ""))
     if not unknown:
         return True
-    is_new = st.checkbox("It is new to us: let the other families tell of it", key="new_family", **_KEPT)
+    is_new = st.checkbox("It is new to us: let the other families tell of it", key="new_family", **KEPT)
     if is_new:
         case["new_family"] = "yes"
     return is_new

@@ -21,10 +21,7 @@ _NUMBER = st.column_config.NumberColumn
 
 def verdict(answer: FaultRates) -> None:
     """Show what stands out, or that nothing does, then what to mind."""
-    first, stop, rest = answer.sentence.partition(". ")
-    text.lead(first + stop.strip())
-    if rest:
-        text.paragraph(rest)
+    text.lead_and_rest(answer.sentence)
     for warning in answer.warnings:
         text.note(warning)
 

@@ -10,6 +10,7 @@ import streamlit as st
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
 from dashboard.parts.export import asked_sheet, export_buttons
+from dashboard.parts.kept import KEPT
 from dashboard.parts.picture import picture
 from pipelines.answers.bench_case import DEPTHS
 from pipelines.answers.cleaning_interval_record import CleaningInterval, IntervalGroup
@@ -22,7 +23,6 @@ from pipelines.wording.planned import PER, chance_words, signed_share, slot_word
 from pipelines.wording.verdict import column_words, reason_words, share_words, value_words
 
 _NUMBER, _WORD = st.column_config.NumberColumn, st.column_config.Column
-_KEPT = {"bind": "query-params", "persist_state": "session"}
 
 
 def asked() -> tuple[tuple[str, ...], str | None]:
@@ -30,11 +30,11 @@ def asked() -> tuple[tuple[str, ...], str | None]:
     with st.sidebar:
         by = st.multiselect(
             "Split by", BY_OF_A_CASE[Question.CLEANING_INTERVAL], default=["family"], format_func=column_words, key="planned_by",
-            placeholder="all together", select_all=False, **_KEPT,
+            placeholder="all together", select_all=False, **KEPT,
         )  # fmt: skip
         depth = st.selectbox(
             "Depth of the planned clean", DEPTHS, index=None, format_func=lambda word: value_words("depth", word),
-            key="planned_depth", placeholder="the most usual", **_KEPT,
+            key="planned_depth", placeholder="the most usual", **KEPT,
         )  # fmt: skip
     return tuple(by), depth
 

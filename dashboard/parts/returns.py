@@ -34,10 +34,7 @@ def split() -> tuple[str, ...]:
 
 def verdict(answer: Warranty) -> None:
     """Show the first sentence, which is of the longest warranty where it can be told, the others, and what to mind."""
-    first, stop, rest = answer.sentence.partition(". ")
-    text.lead(first + stop.strip())
-    if rest:
-        text.paragraph(rest)
+    text.lead_and_rest(answer.sentence)
     for warning in answer.warnings:
         text.note(warning)
 

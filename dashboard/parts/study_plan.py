@@ -8,6 +8,7 @@ from dashboard import source
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
 from dashboard.parts.export import asked_sheet, export_buttons
+from dashboard.parts.kept import KEPT
 from dashboard.parts.picture import picture
 from pipelines.answers.question import BY_OF_A_CASE
 from pipelines.answers.study_plan_record import StudyGroup, StudyPlan
@@ -18,7 +19,6 @@ from pipelines.vocabulary import Question
 from pipelines.wording.label import label
 from pipelines.wording.verdict import column_words
 
-_KEPT = {"bind": "query-params", "persist_state": "session"}
 #: Word of the case → label of its box, and what a blank one stands for.
 _STUDY = {
     "months": ("It may take, months", "any"),
@@ -48,18 +48,18 @@ def asked() -> tuple[tuple[str, ...], dict[str, list[str]], dict[str, str]]:
     with st.sidebar:
         by = st.multiselect(
             "Split by", BY_OF_A_CASE[Question.STUDY_PLAN], format_func=column_words, key="study_by", placeholder="all together",
-            select_all=False, **_KEPT,
+            select_all=False, **KEPT,
         )  # fmt: skip
         where = {
             column: st.multiselect(
                 column_words(column).capitalize(), sorted(known.get(column, []), key=str.casefold), key=f"study_{column}",
-                placeholder="all", select_all=False, **_KEPT,
+                placeholder="all", select_all=False, **KEPT,
             )
             for column in ("family", "site")
         }  # fmt: skip
     with st.container(border=True, key="study"):
         case = _boxes(_STUDY)
-        one = st.checkbox("One module in each controller, not two", key="study_single", **_KEPT)
+        one = st.checkbox("One module in each controller, not two", key="study_single", **KEPT)
     if one:
         case["modules_per_controller"] = "1"
     with st.expander("A test that shows how long modules last", key="life_test", bind="query-params"):
@@ -112,7 +112,7 @@ def _boxes(words: dict[str, tuple[str, str]]) -> dict[str, str]:
     for start in range(0, len(names), _ACROSS):
         for column, name in zip(st.columns(_ACROSS), names[start : start + _ACROSS], strict=False):
             title, blank = words[name]
-            typed[name] = column.text_input(title, key=f"study_{name}", placeholder=blank, **_KEPT).strip()
+            typed[name] = column.text_input(title, key=f"study_{name}", placeholder=blank, **KEPT).strip()
     return {name: value for name, value in typed.items() if value}
 
 

@@ -8,13 +8,12 @@ import streamlit as st
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
 from dashboard.parts.export import asked_sheet, export_buttons
+from dashboard.parts.kept import KEPT
 from dashboard.parts.picture import picture
 from pipelines.answers.tester_study_record import TesterStudy
 from pipelines.answers.tester_study_text import shown_parts, shown_persons, study_sheets
 from pipelines.charts.tester_study import parts_figure, pass_figure
 from pipelines.wording.tester_study import limit_sentence, measure_words, unit_words
-
-_KEPT = {"bind": "query-params", "persist_state": "session"}
 
 
 def asked(plain: TesterStudy) -> dict[str, str]:
@@ -24,22 +23,19 @@ def asked(plain: TesterStudy) -> dict[str, str]:
     left, right, _ = st.columns([2, 2, 3])
     names = list(plain.measures)
     measure = left.selectbox(
-        "Measure", names, index=names.index(plain.case.measure), format_func=measure_words, key="measure", **_KEPT
+        "Measure", names, index=names.index(plain.case.measure), format_func=measure_words, key="measure", **KEPT
     )
     known = plain.case.limit if measure == plain.case.measure else None
     limit = right.number_input(
         f"Pass limit, {unit_words(measure)}", value=None, min_value=0.001, max_value=200.0, step=0.5, key="limit",
-        placeholder="from the table of limits" if known is None else f"{known:g}", **_KEPT,
+        placeholder="from the table of limits" if known is None else f"{known:g}", **KEPT,
     )  # fmt: skip
     return {"measure": measure} | ({} if limit is None else {"limit": str(limit)})
 
 
 def verdict(answer: TesterStudy) -> None:
     """Show whether the tester is good enough, the rest, and what to mind."""
-    first, stop, rest = answer.sentence.partition(". ")
-    text.lead(first + stop.strip())
-    if rest:
-        text.paragraph(rest)
+    text.lead_and_rest(answer.sentence)
     for warning in answer.warnings:
         text.note(warning)
 
