@@ -1,8 +1,7 @@
 """Single sampling plans: test n units of a lot, accept it with at most Ac bad ones among them.
 
-Terms follow ISO 2859-1: lot, sample size n, acceptance number Ac, rejection number Re = Ac + 1, producer's and consumer's
-risk. A plan is worked out from the two shares and the two risks that the user states; of the standard's own tables what is held
-stands in `standard_plans.py`.
+Terms follow ISO 2859-1: lot, sample size n, acceptance number Ac, producer's and consumer's risk. A plan is worked out from the
+two shares and the two risks that the user states; of the standard's own tables what is held stands in `standard_plans.py`.
 """
 
 from __future__ import annotations
@@ -41,11 +40,6 @@ class Plan:
                 "Take an acceptance number under the sample size.",
             )
 
-    @property
-    def rejection_number(self) -> int:
-        """Re: the lot is refused from so many bad on."""
-        return self.acceptance_number + 1
-
 
 @dataclass(frozen=True)
 class RiskPoints:
@@ -75,16 +69,6 @@ def lot_acceptance(plan: Plan, bad_counts: np.ndarray | int) -> np.ndarray:
 def process_acceptance(plan: Plan, bad_shares: np.ndarray | float) -> np.ndarray:
     """Return the chance that a lot from a process with these shares bad (0–1) is accepted (binomial, type B curve)."""
     return _process_acceptance(_shares(bad_shares), plan.sample_count, plan.acceptance_number)
-
-
-def rate_acceptance(plan: Plan, faults_per_unit: np.ndarray | float) -> np.ndarray:
-    """Return the chance of acceptance where faults are counted, of which a unit may have several (Poisson)."""
-    from scipy.special import pdtr
-
-    rates = np.asarray(faults_per_unit, dtype=float)
-    if not (np.isfinite(rates) & (rates >= 0)).all():
-        raise InputError("A negative number of faults per unit.", "Give numbers from 0 on.")
-    return pdtr(plan.acceptance_number, plan.sample_count * rates)
 
 
 def average_outgoing(plan: Plan, bad_shares: np.ndarray | float) -> np.ndarray:
@@ -162,19 +146,6 @@ def smallest_sample(
             "Take a smaller acceptance number or a larger share bad.",
         )
     return Plan(found, acceptance_number, lot_count)
-
-
-def demonstration_factor(acceptance_number: int, *, consumer_risk: float = CONSUMER_RISK) -> float:
-    """Return the time on test, over the mean time between failures to be shown, if so many failures may occur on the way.
-
-    At a constant rate of failure; equally the expected number of faults that a plan accepts with the consumer's risk.
-    Source: NIST/SEMATECH e-Handbook 8.3.1.1 (from memory): χ²(1 − risk; 2r + 2) / 2.
-    """
-    from scipy.special import gammaincinv
-
-    _require_risks(consumer_risk)
-    require_count(acceptance_number)
-    return float(gammaincinv(acceptance_number + 1, 1 - consumer_risk))
 
 
 def _accepting(share: float, lot_count: int | None, units: Callable[[float, int], int]) -> Callable[[int, int], float]:

@@ -11,29 +11,25 @@ from pipelines.errors import InputError
 from pipelines.estimates.acceptance import (
     Plan,
     average_outgoing,
-    demonstration_factor,
     lot_acceptance,
     process_acceptance,
-    rate_acceptance,
     risk_points,
     smallest_plan,
     smallest_sample,
 )
 
 
-def test_the_three_curves_are_those_of_scipy():
-    from scipy.stats import binom, hypergeom, poisson
+def test_both_curves_are_those_of_scipy():
+    from scipy.stats import binom, hypergeom
 
     plan, shares = Plan(13, 2, 60), np.linspace(0, 1, 41)
     assert lot_acceptance(plan, np.arange(61)) == pytest.approx(hypergeom.cdf(2, 60, np.arange(61), 13), abs=1e-12)
     assert process_acceptance(plan, shares) == pytest.approx(binom.cdf(2, 13, shares), abs=1e-12)
-    assert rate_acceptance(plan, 3 * shares) == pytest.approx(poisson.cdf(2, 39 * shares), abs=1e-12)
 
 
-def test_a_large_lot_is_accepted_as_a_process_is_and_rare_faults_as_their_count():
+def test_a_large_lot_is_accepted_as_a_process_is():
     plan = Plan(20, 1, 1_000_000)
     assert lot_acceptance(plan, 100_000) == pytest.approx(process_acceptance(plan, 0.1), rel=1e-4)
-    assert rate_acceptance(plan, 1e-4) == pytest.approx(process_acceptance(plan, 1e-4), rel=1e-6)
 
 
 @pytest.mark.parametrize("lot_count", [None, 25, 60, 333])
@@ -54,7 +50,6 @@ def test_no_plan_with_fewer_units_keeps_both_risks(lot_count, good, bad):
         if accepted(sample, accept, good, np.floor) >= 0.95 and accepted(sample, accept, bad, np.ceil) <= 0.1
     )
     assert (plan.sample_count, plan.acceptance_number) == keeping
-    assert plan.rejection_number == keeping[1] + 1
 
 
 @settings(max_examples=40, deadline=None)
@@ -96,13 +91,6 @@ def test_a_smaller_lot_takes_a_smaller_sample():
     assert sizes[-1] <= smallest_sample(consumer_share=0.1).sample_count
 
 
-def test_the_demonstration_factor_is_where_the_poisson_count_has_the_risk():
-    from scipy.stats import poisson
-
-    for failures in range(6):
-        assert poisson.cdf(failures, demonstration_factor(failures, consumer_risk=0.05)) == pytest.approx(0.05)
-
-
 def test_what_goes_out_is_little_where_lots_are_good_and_where_they_are_refused():
     out = average_outgoing(Plan(52, 3, 10_000), [0, 0.05, 1])
     assert out[0] == out[2] == 0
@@ -128,7 +116,6 @@ def test_shares_that_only_a_huge_sample_tells_apart_have_no_plan():
         (lambda: lot_acceptance(Plan(9, 0, 10), 1.5), "cannot hold"),
         (lambda: process_acceptance(Plan(9, 0), 1.2), "outside 0 to 1"),
         (lambda: process_acceptance(Plan(9, 0), float("nan")), "outside 0 to 1"),
-        (lambda: rate_acceptance(Plan(9, 0), -1), "negative number of faults"),
         (lambda: risk_points(Plan(9, 0), producer_risk=0), "not a probability"),
         (lambda: smallest_plan(producer_share=0.2, consumer_share=0.2), "smaller share bad"),
         (lambda: smallest_plan(producer_share=0.1, consumer_share=1.2), "outside 0 to 1"),
@@ -136,7 +123,6 @@ def test_shares_that_only_a_huge_sample_tells_apart_have_no_plan():
         (lambda: smallest_sample(consumer_share=0), "without bad units"),
         (lambda: smallest_sample(consumer_share=0.1, acceptance_number=2, lot_count=20), "no more bad units than the 2"),
         (lambda: smallest_sample(consumer_share=0.1, consumer_risk=1), "not a probability"),
-        (lambda: demonstration_factor(-1), "-1 is not a number of units"),
     ],
 )
 def test_bad_input_is_refused_in_words(ask, said):

@@ -8,10 +8,8 @@ import pytest
 from pipelines.estimates.acceptance import (
     Plan,
     average_outgoing,
-    demonstration_factor,
     lot_acceptance,
     process_acceptance,
-    rate_acceptance,
     smallest_plan,
     smallest_sample,
 )
@@ -34,13 +32,6 @@ def test_the_operating_curve_of_the_handbook():
     accepted = process_acceptance(plan, case.data["p"]).tolist()
     assert accepted == pytest.approx(case.expected["Pa"], rel=case.rel_tol)
     assert average_outgoing(plan, case.data["p"]).tolist() == pytest.approx(case.expected["AOQ"], rel=case.rel_tol)
-    as_printed(case, "Pa", accepted)
-
-
-def test_the_operating_curve_of_counted_faults_in_the_federal_regulations():
-    case = load_case("oc_cfr7_42_140")
-    accepted = rate_acceptance(Plan(case.data["n"], case.data["c"]), case.data["faults_per_unit"]).tolist()
-    assert accepted == pytest.approx(case.expected["Pa"], rel=case.rel_tol)
     as_printed(case, "Pa", accepted)
 
 
@@ -88,13 +79,6 @@ def test_success_runs_and_tests_that_allow_failures():
         for share, sure, failures in case.data["with_failures"]
     ]
     assert allowing == case.expected["n_r"]
-
-
-def test_lengths_of_demonstration_tests():
-    case = load_case("mtbf_test_factors")
-    factors = [[demonstration_factor(failures, consumer_risk=1 - sure) for sure in case.data["C"]] for failures in case.data["r"]]
-    assert np.array(factors) == pytest.approx(np.array(case.expected["factor"]), rel=case.rel_tol)
-    as_printed(case, "factor", factors)
 
 
 def test_demonstrations_of_a_life_are_the_success_runs_and_the_test_lengths():
