@@ -98,8 +98,7 @@ def _case(asked: Asked, known: list[str]) -> BatchCase:
     if "batch" not in asked.case:
         raise SettingError("Nothing says which batch.", f"Write --case batch=…; the log has: {', '.join(sorted(known)[:12])}.")
     days = count("days", asked.case["days"], low=1) if "days" in asked.case else DAYS
-    batch = asked.case["batch"]
-    return BatchCase(batch if batch in known else known_name("batch", batch, known), days)
+    return BatchCase(known_name("batch", asked.case["batch"], known), days)
 
 
 def _module(row: dict[str, object]) -> HeldModule:

@@ -14,8 +14,8 @@ from pipelines.answers.batch_pattern_record import (
     PairPoint,
     Pattern,
 )
+from pipelines.answers.batch_reading import on_clock
 from pipelines.answers.case import known_name
-from pipelines.answers.clock import check_hours
 from pipelines.answers.detail import FailedPoint
 from pipelines.answers.question import Asked
 from pipelines.decisions.batch_kind import BatchKind, batch_kind
@@ -29,7 +29,6 @@ from pipelines.estimates.proportional import holm
 from pipelines.estimates.ratio_by_age import RatioByAge, ratio_by_age
 from pipelines.estimates.survival_difference import SurvivalDifference, early_age, share_failed, survival_difference
 from pipelines.facts.batch_beside import batch_beside
-from pipelines.facts.batches import Batches
 from pipelines.facts.read import Connection, window
 from pipelines.vocabulary import Because, Clock
 from pipelines.wording import batch_pattern as wording
@@ -44,13 +43,7 @@ MOST_POINTS = 100
 
 def batch_pattern(connection: Connection, asked: Asked) -> BatchPattern:
     """Answer from the log. Raises SettingError on a batch that the log does not have, and where none is named."""
-    clock = asked.clock or Clock.HOURS
-    months = asked.settings.fitting_period_months
-    batches = Batches(connection, is_hours=clock is Clock.HOURS, where=asked.where, period_months=months)
-    hours = check_hours(batches.clocks())
-    if asked.clock is None and hours.is_refused:
-        clock = Clock.DAYS
-        batches.in_days()
+    batches, clock, hours = on_clock(connection, asked)
     numbers = batches.numbers().set_index("batch")
     batch, reference = _named(asked, list(numbers.index))
     spells = _rounded(batch_beside(connection, batch, reference=reference))

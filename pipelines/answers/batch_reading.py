@@ -42,8 +42,8 @@ class BatchReading:
     lives: pd.DataFrame
 
 
-def read_batches(connection: Connection, asked: Asked) -> BatchReading:
-    """Read and count; hours unless they would mislead or days are asked for."""
+def on_clock(connection: Connection, asked: Asked) -> tuple[Batches, Clock, HourCheck]:
+    """Return the modules of batches on the clock asked for: without one in hours, or in days where hours would mislead."""
     clock = asked.clock or Clock.HOURS
     batches = Batches(
         connection, is_hours=clock is Clock.HOURS, where=asked.where, period_months=asked.settings.fitting_period_months
@@ -52,6 +52,12 @@ def read_batches(connection: Connection, asked: Asked) -> BatchReading:
     if asked.clock is None and hours.is_refused:
         clock = Clock.DAYS
         batches.in_days()
+    return batches, clock, hours
+
+
+def read_batches(connection: Connection, asked: Asked) -> BatchReading:
+    """Read and count."""
+    batches, clock, hours = on_clock(connection, asked)
     log, numbers = window(connection), batches.numbers()
     spells = int(numbers["spell_count"].sum())
     no_hours = hours.without if clock is Clock.HOURS else 0

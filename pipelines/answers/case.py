@@ -176,11 +176,11 @@ def amounts_by_name(name: str, text: str) -> dict[str, float]:
 
 
 def known_name(what: str, name: str, known: Iterable[str], aliases: Mapping[str, str] | None = None) -> str:
-    """Return the known name that is spelt so but for capitals and signs, or that it is an alias of: folded word → our word.
+    """Return the known name that is spelt so, else so but for capitals and signs, or that it is an alias of.
 
-    Raises SettingError, with the nearest one.
+    aliases: folded word → our word. Raises SettingError, with the nearest one.
     """
-    alike = {fold(one): one for one in known}
+    alike = {fold(one): one for one in sorted(known, key=lambda one: one == name)}  # the last of two that fold alike counts
     if aliases and fold(name) not in alike:
         name = aliases.get(fold(name), name)
     if fold(name) in alike:
