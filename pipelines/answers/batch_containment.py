@@ -119,8 +119,8 @@ def _told(row: pd.Series) -> BatchTold:
 
 def _stock(row: pd.Series) -> Stock:
     received = None if pd.isna(row["received_count"]) else int(row["received_count"])
-    fitted = int(row["fitted_count"])
-    return Stock(received, fitted, None if received is None else received - fitted)
+    fitted, found = int(row["fitted_count"]), int(row["found_only_count"])
+    return Stock(received, fitted, found, None if received is None else received - fitted - found)
 
 
 def _counts(modules: list[HeldModule]) -> dict[str, int]:

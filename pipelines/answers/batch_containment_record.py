@@ -32,10 +32,14 @@ class BatchTold:
 
 @dataclass(frozen=True)
 class Stock:
-    """left: received less fitted, None where nothing received is on record; under 0: more were fitted than came."""
+    """found: came in without a fitting on record; left: received less fitted and found, None where nothing received is on record.
+
+    Others may be out unseen where some were found so. Under 0: more are in use than came.
+    """
 
     received: int | None
     fitted: int
+    found: int
     left: int | None
 
 

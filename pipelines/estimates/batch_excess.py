@@ -45,11 +45,14 @@ def coming_failures(
     its limits at `level`; alike: how many times as large the variance of a count is because modules share controllers.
     A module that failed is not there to fail again: of n modules n(1 − exp(−x / n)) are left of x. The ratio is drawn from its
     limits (normal on either side, on the log), the count from a Poisson law, or a negative binomial one where `alike` is over 1.
-    Limits at `of_level`. Refused as the ratio is, and without limits of the ratio (`limit_not_reached`).
+    Limits at `of_level`. Refused as the ratio is, without limits of the ratio (`limit_not_reached`), and where no other of their
+    age failed (`too_few_failures`).
     """
     because = ratio.because if ratio.estimate is None else Because.NO_FAILURES if ratio.estimate == 0 else None
     if because is None and (ratio.low is None or ratio.high is None):
         because = Because.LIMIT_NOT_REACHED
+    if because is None and modules and per_day <= 0:
+        because = Because.TOO_FEW_FAILURES
     if because is not None or not modules:
         refused = Estimate.refused(because or Because.NOTHING_IN_SERVICE)
         return Coming(refused, refused)
@@ -63,7 +66,7 @@ def coming_failures(
         return modules * -np.expm1(-times * due / modules)
 
     means, plain = failing(ratios), float(failing(1.0))
-    counts = rng.poisson(means * rng.gamma(means / (alike - 1), (alike - 1) / means) if alike > 1 and due > 0 else means)
+    counts = rng.poisson(means * rng.gamma(means / (alike - 1), (alike - 1) / means) if alike > 1 else means)
     excess = np.quantile(means - plain, [(1 - of_level) / 2, (1 + of_level) / 2])
     return Coming(
         total_of(np.minimum(counts, modules), level=of_level),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pipelines.estimates.estimate import Estimate
-from pipelines.vocabulary import BatchVerdict, Clock, Hold, Whereabouts
+from pipelines.vocabulary import BatchVerdict, Because, Clock, Hold, Whereabouts
 from pipelines.wording.costs import amount_words, cost_words
 from pipelines.wording.verdict import counted, level_words, limits_words, reason_words
 
@@ -30,6 +30,11 @@ _HOLD = {
     Hold.TWO_NAMED: "may be: its label names several",
     Hold.SPELT_ALIKE: "may be: a code spelt alike",
     Hold.MIXED: "may be: bins were mixed",
+}
+#: Why an excess cannot be told, where that has words of its own for batches.
+_WHY = {
+    Because.NO_DENOMINATOR: "only modules that came in are named, so nobody knows of how many",
+    Because.LIMIT_NOT_REACHED: "no other of its age failed, so its failures cannot be held against theirs",
 }
 #: Sites are named up to so many.
 _NAMED = 3
@@ -101,17 +106,22 @@ def _stock(stock) -> str:
     if stock.left is None:
         return ""
     if stock.left < 0:
-        return f"Received on record {stock.received:,}, fitted {stock.fitted:,}: {-stock.left:,} more than came."
+        return f"Received on record {stock.received:,}, in use {stock.received - stock.left:,}: {-stock.left:,} more than came."
     if stock.left == 0:
         return "None is left in stock, by the record."
+    if stock.found:
+        came = f"{counted(stock.found, 'module')} of it came in without a fitting on record"
+        return f"In stock by the record: at most {stock.left:,} of {stock.received:,}; {came}."
     return f"In stock by the record: {stock.left:,} of {stock.received:,}."
 
 
 def _excess(excess, level: float) -> str:
     if excess.because is not None:
-        return f"Excess failures cannot be told: {reason_words(excess.because)}."
-    expected = _number(excess.expected)
+        return f"Excess failures cannot be told: {_WHY.get(excess.because) or reason_words(excess.because)}."
+    expected = "under 0.1" if excess.expected < 0.05 else _number(excess.expected)
     shown = "" if excess.verdict is BatchVerdict.WORSE else "; it is not shown to fail more often"
+    if shown and excess.ratio.low is not None and excess.ratio.low > 1:
+        shown = "; with so many batches looked at, that is not shown to be more than luck"
     return (
         f"{counted(excess.observed, 'first failure')} so far where others of the same age would have had {expected}: excess "
         f"{excess_words(excess.so_far)}, {level_words(level)} interval{shown}."
@@ -119,6 +129,11 @@ def _excess(excess, level: float) -> str:
 
 
 def _coming(case, to_come) -> str:
+    if to_come.failures.because is Because.TOO_FEW_FAILURES:
+        return (
+            f"How many of {counted(to_come.modules, 'module')} still watched since fitting will fail cannot be told: no other "
+            "of their age and place has failed."
+        )
     if to_come.failures.estimate is None:
         return ""
     return (
@@ -161,7 +176,7 @@ def warnings(
             f"record while it was in stock ({unrecorded_in_service:,} in service): any may be of it."
         )
     if stock.left is not None and stock.left < 0:
-        said.append("More were fitted than were received on record: a delivery is missing, or labels are wrong.")
+        said.append("More are in use than were received on record: a delivery is missing, or labels are wrong.")
     if counts["in_warranty"]:
         said.append(f"{counted(counts['in_warranty'], 'module')} of it went to buyers and may come back under warranty.")
     if missing:
@@ -170,7 +185,7 @@ def warnings(
         said.append(
             "Excess and failures to come are of first failures since a module was fitted: "
             f"{counted(counts['failed_before'], 'module')} of it in service failed before and {_were(counts['failed_before'])} "
-            "put right, others had a planned clean; see what will fail next for those."
+            "put right. What will fail next tells of those, and of any cleaned ahead of a fault."
         )
     if excess.because is None and excess.observed < excess.failures:
         said.append(

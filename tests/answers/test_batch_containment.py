@@ -27,6 +27,7 @@ from pipelines.errors import SettingError
 from pipelines.settings import Settings
 from pipelines.vocabulary import BatchVerdict, Because, Hold, Whereabouts
 from tests.answers.logs import EXACT, Log
+from tests.answers.made_batches import Bench
 from tests.answers.test_contract import inside, keys
 from tests.pipeline.made_fleet import loaded_fleet
 
@@ -121,6 +122,32 @@ def test_doubts_are_listed_apart_and_said(doubtful):
     for words in ("1 more than came", "spelt alike: b1", "bins were mixed", "3 modules may be of it", "a delivery is missing"):
         assert words in said
     assert [(one.site, one.carries, one.may_carry) for one in answer.sites] == [("north", 2, 3), ("south", 1, 0)]
+
+
+def of_bench(bench: Bench, folder, deliveries: str, batch: str) -> BatchContainment:
+    """Ask with settings as they come: the last weeks are not used, so the longest watched have not failed."""
+    with warehouse.reading(bench.log(folder, deliveries).path) as connection:
+        return contained(connection, settings=Settings(), batch=batch)
+
+
+def test_of_a_batch_named_only_when_it_came_in_no_more_is_in_stock_than_can_be(tmp_path):
+    bench = Bench().fit("B1", good=30, failed=range(20, 340, 32)).fit("B2", good=20).find("B3", 12)
+    answer = of_bench(bench, tmp_path, "B3 Umber 2025-01-05 50 false", "B3")
+    assert (answer.stock.fitted, answer.stock.found, answer.stock.left) == (0, 12, 38)
+    assert "at most 38 of 50; 12 modules of it came in without a fitting on record" in answer.sentence
+    assert "cannot be told: only modules that came in are named" in answer.sentence
+
+
+def test_what_is_to_come_is_not_nothing_where_no_other_of_that_age_failed(tmp_path):
+    bench = Bench().fit("B1", good=30, failed=range(20, 340, 32)).fit("B2", good=20, failed=range(20, 340, 32))
+    answer = of_bench(bench, tmp_path, "B1 Umber 2025-01-05 50 false", "B1")
+    assert (answer.to_come.because, answer.to_come.modules) == (Because.TOO_FEW_FAILURES, 30)
+    assert "How many of 30 modules still watched since fitting will fail cannot be told" in answer.sentence
+
+
+def test_where_no_other_failed_the_excess_is_not_told(tmp_path):
+    answer = of_bench(Bench().fit("B1", failed=[30] * 30).fit("B2", good=20), tmp_path, "B1 Umber 2025-01-05 50 false", "B1")
+    assert "no other of its age failed, so its failures cannot be held against theirs" in answer.sentence
 
 
 def test_modules_without_a_batch_are_counted_while_stock_lasts(doubtful):
