@@ -181,6 +181,11 @@ def warnings(counts, *, because: Because | None, hours, is_mixed: bool, no_lengt
     said = []
     if hours is not None:
         said.append(f"Shown in days: play hours are missing for {hours.without:,} of {hours.total:,} modules.")
+    if because is None:
+        said.append(
+            "The ratio here serves to tell the kind of failure. How much worse the batch is, the comparison of batches tells: it "
+            "allows for when modules were fitted and takes batches found worse out of the others, so its ratio may differ."
+        )
     if because is None and len(sites) == 1:
         said.append(f"All of the batch is at {sites[0]}: it is held against other modules there only.")
     if because is None and counts["alone"]:
