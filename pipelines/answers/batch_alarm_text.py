@@ -9,7 +9,7 @@ import pandas as pd
 
 from pipelines.answers.batch_alarm_record import AtAlarm, BatchAlarm, Replay, WatchedBatch
 from pipelines.answers.table import frame_csv
-from pipelines.answers.text import WIDTH, aligned
+from pipelines.answers.text import WIDTH, frame_text
 from pipelines.wording.batch_alarm import against_words, evidence_words, level_words
 
 #: More rows than this are left to the CSV.
@@ -21,11 +21,9 @@ def batch_alarm_text(answer: BatchAlarm) -> str:
     blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · tolerance {answer.tolerance:g}"]
     blocks += [fill(answer.sentence, WIDTH), *(fill(f"Note: {warning}", WIDTH) for warning in answer.warnings)]
     if answer.batches:
-        frame = shown_table(answer)
-        more = f"\n… and {len(frame) - MOST_ROWS:,} more (--format csv or json)" if len(frame) > MOST_ROWS else ""
-        blocks.append(_aligned(frame.head(MOST_ROWS)) + more)
+        blocks.append(frame_text(shown_table(answer), most=MOST_ROWS))
     if answer.replays:
-        blocks.append(f"Batch {answer.shown} watched in other ways:\n{_aligned(shown_replays(answer))}")
+        blocks.append(f"Batch {answer.shown} watched in other ways:\n{frame_text(shown_replays(answer))}")
     return "\n\n".join(blocks)
 
 
@@ -95,7 +93,3 @@ def _replayed(one: Replay) -> dict[str, object]:
         "stop buying on": one.stop_on or "–", "failures": one.failures, "expected": f"{one.expected:,.1f}",
         "highest evidence": evidence_words(one.highest_evidence),
     }  # fmt: skip
-
-
-def _aligned(frame: pd.DataFrame) -> str:
-    return aligned([list(frame.columns), *frame.astype(str).to_numpy().tolist()])

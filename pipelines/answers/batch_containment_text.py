@@ -12,7 +12,7 @@ from pipelines.answers.batch_containment_record import BatchContainment, HeldMod
 from pipelines.answers.files import write_tables
 from pipelines.answers.record import plain
 from pipelines.answers.table import frame_csv
-from pipelines.answers.text import WIDTH, aligned
+from pipelines.answers.text import WIDTH, aligned, frame_text
 from pipelines.vocabulary import Whereabouts
 from pipelines.wording.batch_containment import excess_words, hold_words, money_words, state_words
 from pipelines.wording.verdict import level_words, limits_words
@@ -32,9 +32,7 @@ def containment_text(answer: BatchContainment) -> str:
     frame = shown_modules(answer)
     serving = frame[[one.state is Whereabouts.IN_SERVICE for one in answer.modules]]
     if len(serving):
-        more = len(serving) - MOST_ROWS
-        rest = f"\n… and {more:,} more in service (--out FILE.csv or FILE.xlsx has all)" if more > 0 else ""
-        blocks.append(aligned([list(frame.columns), *serving[:MOST_ROWS].astype(str).to_numpy().tolist()]) + rest)
+        blocks.append(frame_text(serving, most=MOST_ROWS, rest="--out FILE.csv or FILE.xlsx has all"))
     if answer.asked_for:
         wanted = [f"  --set {one.name}=…  [{one.unit}] {one.help}" for one in answer.asked_for]
         blocks.append("\n".join(["To be given for the cost (or fault_cost, all told):",

@@ -9,7 +9,7 @@ import pandas as pd
 
 from pipelines.answers.batch_inspection_record import BatchInspection, Inspected
 from pipelines.answers.table import frame_csv
-from pipelines.answers.text import WIDTH, aligned
+from pipelines.answers.text import WIDTH, frame_text
 from pipelines.wording.batch_inspection import chart_sentence, decision_words, fine_share_words, note_words, pct_words
 from pipelines.wording.verdict import level_words, limits_words, share_words
 
@@ -28,8 +28,7 @@ def inspection_text(answer: BatchInspection) -> str:
     frame = shown_rows(answer)
     if len(frame):
         frame = frame[["batch", "inspected", "characteristic", "nonconforming", "share", "interval", "accepted up to", "note"]]
-        more = f"\n… and {len(frame) - MOST_ROWS:,} more (--format csv or json)" if len(frame) > MOST_ROWS else ""
-        blocks.append(aligned([list(frame.columns), *frame.head(MOST_ROWS).to_numpy().tolist()]) + more)
+        blocks.append(frame_text(frame, most=MOST_ROWS))
     return "\n\n".join(blocks)
 
 

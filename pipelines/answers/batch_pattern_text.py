@@ -8,9 +8,8 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.batch_pattern_record import BatchPattern, MechanismRow
-from pipelines.answers.table import frame_csv
-from pipelines.answers.text import WIDTH, aligned
-from pipelines.estimates.estimate import Estimate
+from pipelines.answers.table import frame_csv, named
+from pipelines.answers.text import WIDTH, frame_text
 from pipelines.vocabulary import Clock
 from pipelines.wording import batch_pattern as wording
 from pipelines.wording.batches import ratio_words, span_words
@@ -29,7 +28,7 @@ def batch_pattern_text(answer: BatchPattern) -> str:
     blocks.append(fill(answer.sentence, WIDTH))
     for frame in (shown_curves(answer, clock), shown_mechanisms(answer)):
         if len(frame):
-            blocks.append(aligned([list(frame.columns), *frame.astype(str).to_numpy().tolist()]))
+            blocks.append(frame_text(frame))
     counts = [f"  {count:,} {wording.count_words(key)}" for key, count in answer.counts.items() if count]
     blocks.append("\n".join(["Counted:", *counts]))
     return "\n\n".join(blocks)
@@ -58,7 +57,7 @@ def mechanisms_table(answer: BatchPattern) -> pd.DataFrame:
     return pd.DataFrame([
         {
             "mechanism": row.mechanism, "failure_count": row.failures, "expected": row.expected,
-            "rest_failure_count": row.rest_failures, **_three("ratio", row.ratio), **_three("excess", row.excess),
+            "rest_failure_count": row.rest_failures, **named("ratio", row.ratio), **named("excess", row.excess),
             "p_adjusted": row.p_adjusted, "gray_p_adjusted": row.gray_p_adjusted, "is_source": row.is_source,
         }
         for row in answer.mechanisms.rows
@@ -78,7 +77,7 @@ def pattern_table(answer: BatchPattern) -> pd.DataFrame:
         ("batch_failed_early_share", "rest_failed_early_share", "failed_early_difference"), early.age
     )
     return pd.DataFrame([
-        {"what": name, "at": at.get(name), **_three("value", one), "because": one.because} for name, one in found.items()
+        {"what": name, "at": at.get(name), **named("value", one), "because": one.because} for name, one in found.items()
     ]).rename(columns={"value": "estimate", "value_low": "low", "value_high": "high"})  # fmt: skip
 
 
@@ -132,7 +131,3 @@ def _shares_table(answer: BatchPattern) -> pd.DataFrame:
         }
         for row in answer.mechanisms.rows for mine, rest in zip(row.curve, row.rest_curve, strict=True)
     ])  # fmt: skip
-
-
-def _three(name: str, one: Estimate) -> dict[str, float | None]:
-    return {name: one.estimate, f"{name}_low": one.low, f"{name}_high": one.high}

@@ -7,7 +7,7 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.batch_verdict_record import BatchRow, BatchVerdictAnswer
-from pipelines.answers.table import frame_csv
+from pipelines.answers.table import frame_csv, named
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Clock
@@ -48,7 +48,7 @@ def suppliers_table(answer: BatchVerdictAnswer) -> pd.DataFrame:
     return pd.DataFrame([
         {
             "supplier": row.supplier, "batch_count": row.batches, "worse_batches": " ".join(row.worse),
-            "failure_count": row.failures, **_three("ratio", row.ratio), **_three("rest_ratio", row.rest),
+            "failure_count": row.failures, **named("ratio", row.ratio), **named("rest_ratio", row.rest),
             "verdict": row.verdict.value,
         }
         for row in answer.suppliers.rows
@@ -68,22 +68,17 @@ def batch_verdict_csv(answer: BatchVerdictAnswer) -> str:
 
 def _table_row(row: BatchRow) -> dict[str, object]:
     at_least = row.at_least or Estimate(None, None, None)
-    shrunk = row.shrunk or Estimate(None, None, None)
     return {
         "batch": row.batch, "supplier": row.supplier, "part_type": row.part_type, "received_on": row.received_on,
         "verdict": row.verdict, "because": row.because, "module_count": row.modules, "controller_count": row.controllers,
         "failure_count": row.failures, "watched_count": row.watched, "received_count": row.received, "fitted_count": row.fitted,
         "found_only_count": row.found_only, "compared_failures": row.observed, "expected_failures": row.expected,
-        **_three("ratio", row.ratio), "p_value": row.p_value, "p_adjusted": row.p_adjusted, "information": row.information,
-        "more_failures": row.more_failures, "more_months": row.more_months, **_three("b10", row.b10), "b10_from": row.b10_from,
-        "at_least": at_least.estimate, "at_least_low": at_least.low, **_three("shrunk_ratio", shrunk), "rank_low": row.rank_low,
-        "rank_high": row.rank_high, "is_reference": row.is_reference, "is_mixed": row.is_mixed, "is_on_record": row.is_on_record,
-        "same_code_as": row.same_code_as,
+        **named("ratio", row.ratio), "p_value": row.p_value, "p_adjusted": row.p_adjusted, "information": row.information,
+        "more_failures": row.more_failures, "more_months": row.more_months, **named("b10", row.b10), "b10_from": row.b10_from,
+        "at_least": at_least.estimate, "at_least_low": at_least.low, **named("shrunk_ratio", row.shrunk),
+        "rank_low": row.rank_low, "rank_high": row.rank_high, "is_reference": row.is_reference, "is_mixed": row.is_mixed,
+        "is_on_record": row.is_on_record, "same_code_as": row.same_code_as,
     }  # fmt: skip
-
-
-def _three(name: str, one: Estimate) -> dict[str, float | None]:
-    return {name: one.estimate, f"{name}_low": one.low, f"{name}_high": one.high}
 
 
 def _row(row: BatchRow, clock: Clock) -> list[str]:

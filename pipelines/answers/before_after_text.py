@@ -8,8 +8,8 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.before_after_record import BeforeAfter, Watched
-from pipelines.answers.table import frame_csv
-from pipelines.answers.text import WIDTH, aligned
+from pipelines.answers.table import frame_csv, named
+from pipelines.answers.text import WIDTH, frame_text
 from pipelines.wording.before_after import mean_count_sentence
 from pipelines.wording.change import change_limits, change_words, exposure_words, rate_words, watched_words
 from pipelines.wording.verdict import level_words, limits_words
@@ -24,7 +24,7 @@ def before_after_text(answer: BeforeAfter) -> str:
     blocks.append(fill(answer.sentence, WIDTH))
     frame = shown_table(answer)
     if len(frame):
-        blocks.append(aligned([list(frame.columns), *frame.astype(str).to_numpy().tolist()]))
+        blocks.append(frame_text(frame))
     if said := mean_count_sentence(answer.mean_counts, answer.clock, answer.level):
         blocks.append(fill(said, WIDTH))
     return "\n\n".join(blocks)
@@ -70,8 +70,8 @@ def before_after_table(answer: BeforeAfter) -> pd.DataFrame:
         {
             "units": name, "side": when, "from_on": days[0], "to_on": days[1], "controller_count": one.units,
             "fault_count": side.faults, f"exposure_{answer.clock}": side.exposure,
-            **_named(f"rate_per_1000_{answer.clock}", side.rate),
-            **(_named("plain_ratio", one.ratio) if when == "after" else {}),
+            **named(f"rate_per_1000_{answer.clock}", side.rate),
+            **(named("plain_ratio", one.ratio) if when == "after" else {}),
             **(_fair(answer) if when == "after" and one is answer.watched else {}),
         }
         for name, one in groups(answer)
@@ -104,10 +104,6 @@ def before_after_sheets(answer: BeforeAfter) -> dict[str, pd.DataFrame]:
 
 def _fair(answer: BeforeAfter) -> dict[str, object]:
     return {
-        "expected_fault_count": answer.fair.expected_faults, **_named("fair_ratio", answer.fair.ratio),
+        "expected_fault_count": answer.fair.expected_faults, **named("fair_ratio", answer.fair.ratio),
         "halving_power": answer.fair.halving_power, "verdict": answer.verdict,
     }  # fmt: skip
-
-
-def _named(name: str, one) -> dict[str, object]:
-    return {name: one.estimate, f"{name}_low": one.low, f"{name}_high": one.high}

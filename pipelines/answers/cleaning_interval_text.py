@@ -7,7 +7,7 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.cleaning_interval_record import CleaningInterval, IntervalGroup
-from pipelines.answers.table import frame_csv
+from pipelines.answers.table import frame_csv, named
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Calendar, CalendarWhy, Clock
@@ -88,18 +88,14 @@ def _row(group: IntervalGroup) -> dict[str, object]:
         "verdict": planned and planned.verdict.value, "why": planned and planned.why.value,
         "is_best_case": planned and planned.is_best_case, "interval": planned and planned.interval, "as_good_from": low,
         "as_good_to": high, "slot_days": slot and slot.days, "slot_interval": slot and slot.interval,
-        **_named("saving_share", planned.saving if planned else None), "saves_chance": planned and planned.saves_chance,
-        **_named("waiting_cost", planned.waiting if planned else None), **_named("shape", group.shape),
-        "depth": group.restored.depth, **_named("restored_share", group.restored.share),
-        **_named("harm_share", group.harm.share), "planned_cost": group.costs and group.costs["planned"],
+        **named("saving_share", planned.saving if planned else None), "saves_chance": planned and planned.saves_chance,
+        **named("waiting_cost", planned.waiting if planned else None), **named("shape", group.shape),
+        "depth": group.restored.depth, **named("restored_share", group.restored.share),
+        **named("harm_share", group.harm.share), "planned_cost": group.costs and group.costs["planned"],
         "fault_cost": group.costs and group.costs["fault"], "low_h_per_week": group.use.low_h,
         "median_h_per_week": group.use.median_h, "high_h_per_week": group.use.high_h,
         "because": group.because or group.restored.share.because,
     }  # fmt: skip
-
-
-def _named(name: str, one: Estimate | None) -> dict[str, object]:
-    return {name: one and one.estimate, f"{name}_low": one and one.low, f"{name}_high": one and one.high}
 
 
 def _intervals(answer: CleaningInterval) -> str:

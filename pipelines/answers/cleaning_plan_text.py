@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipelines.answers.cleaning_plan_record import CleaningPlan
 from pipelines.answers.table import frame_csv
-from pipelines.answers.text import WIDTH, aligned
+from pipelines.answers.text import WIDTH, frame_text
 from pipelines.wording import cleaning_plan as wording
 
 
@@ -20,7 +20,7 @@ def plan_text(answer: CleaningPlan) -> str:
     if answer.cleans:
         blocks.append("\n".join(fill(line, WIDTH) for line in wording.interval_lines(answer)))
         shown = shown_table(answer)
-        blocks += [aligned([list(shown.columns), *shown.to_numpy().tolist()]), fill(wording.frame_note(), WIDTH)]
+        blocks += [frame_text(shown), fill(wording.frame_note(), WIDTH)]
     return "\n\n".join(blocks)
 
 

@@ -11,7 +11,7 @@ from collections.abc import Callable
 import pandas as pd
 
 from pipelines.answers.record import Answer
-from pipelines.estimates.estimate import Estimate
+from pipelines.answers.table import named
 
 Row = dict[str, object]
 
@@ -34,8 +34,8 @@ def pooled_lives(answer: Answer) -> pd.DataFrame:
     """Return for each group its own lives, those that borrow from the others, and its rank."""
     return _table(answer, "pooled", lambda group, part: [{
         "failure_count": group.counts["failures"], "spell_count": group.counts["spells"],
-        **_ranked(part.place), **_named("pooled_b10", part.b10), **_named("pooled_median", part.median),
-        **_named("b10", group.curve_quantiles["b10"]), **_named("median", group.curve_quantiles["median"]),
+        **_ranked(part.place), **named("pooled_b10", part.b10), **named("pooled_median", part.median),
+        **named("b10", group.curve_quantiles["b10"]), **named("median", group.curve_quantiles["median"]),
         "because": part.because,
     }])  # fmt: skip
 
@@ -44,7 +44,7 @@ def assumed_lives(answer: Answer) -> pd.DataFrame:
     """Return for each group with few failures its lives under the assumed shape, and under 0.5 less and more."""
     return _table(answer, "assumed_shape", lambda group, part: [
         {"failure_count": group.counts["failures"], "spell_count": group.counts["spells"], "assumed_shape": life and life.shape,
-         **_named("b10", life.b10 if life else None), **_named("median", life.median if life else None),
+         **named("b10", life.b10 if life else None), **named("median", life.median if life else None),
          "because": part.because}
         for life in ([part.life, *part.others] if part.life else [None])
     ])  # fmt: skip
@@ -54,9 +54,9 @@ def laws(answer: Answer) -> pd.DataFrame:
     """Return for each group both laws side by side."""
     return _table(answer, "laws", lambda group, part: [{
         "failure_count": group.counts["failures"], "better": part.better, "aic_difference": part.aic_difference,
-        **_named("weibull_b10", group.weibull.b10), **_named("lognormal_b10", part.lognormal.b10),
-        **_named("weibull_median", group.weibull.median), **_named("lognormal_median", part.lognormal.median),
-        **_named("weibull_shape", group.weibull.shape), **_named("lognormal_log_sd", part.lognormal.log_sd),
+        **named("weibull_b10", group.weibull.b10), **named("lognormal_b10", part.lognormal.b10),
+        **named("weibull_median", group.weibull.median), **named("lognormal_median", part.lognormal.median),
+        **named("weibull_shape", group.weibull.shape), **named("lognormal_log_sd", part.lognormal.log_sd),
         "because": part.because,
     }])  # fmt: skip
 
@@ -93,8 +93,8 @@ def survivors(answer: Answer) -> pd.DataFrame:
     """Return for each group the share still good at the age that is set, by the curve and by both laws."""
     return _table(answer, "surviving_at", lambda group, part: [{
         "failure_count": group.counts["failures"], "spell_count": group.counts["spells"], "at": part.age,
-        "at_risk": part.at_risk, **_named("surviving_share", part.curve), **_named("weibull_share", part.weibull),
-        **_named("lognormal_share", part.lognormal), "because": part.curve.because,
+        "at_risk": part.at_risk, **named("surviving_share", part.curve), **named("weibull_share", part.weibull),
+        **named("lognormal_share", part.lognormal), "because": part.curve.because,
     }])  # fmt: skip
 
 
@@ -102,8 +102,8 @@ def mean_counts(answer: Answer) -> pd.DataFrame:
     """Return for each group the mean failures per controller, and the trend."""
     return _table(answer, "mean_cumulative", lambda group, part: [{
         "controller_count": part.units, "failure_count": part.failures, "drawn_to": part.drawn_to,
-        **_named("mean_count", part.overall), "trend": part.trend.verdict, "p_value": part.trend.p_value,
-        **_named("trend_shape", part.trend.shape), "because": part.because,
+        **named("mean_count", part.overall), "trend": part.trend.verdict, "p_value": part.trend.p_value,
+        **named("trend_shape", part.trend.shape), "because": part.because,
     }])  # fmt: skip
 
 
@@ -111,7 +111,7 @@ def pooled_shares(answer: Answer) -> pd.DataFrame:
     """Return for each group its own same-day share, the shares that borrow from the others, and its rank."""
     return _table(answer, "pooled", lambda group, part: [{
         "passed_count": group.same_day.k, "attempt_count": group.same_day.n, **_ranked(part.place),
-        **_named("pooled_same_day_share", part.same_day), **_named("pooled_durable_share", part.durable),
+        **named("pooled_same_day_share", part.same_day), **named("pooled_durable_share", part.durable),
         "same_day_share": group.same_day.share, "same_day_share_low": group.same_day.low,
         "same_day_share_high": group.same_day.high, "because": part.because,
     }])  # fmt: skip
@@ -121,8 +121,8 @@ def standardised(answer: Answer) -> pd.DataFrame:
     """Return for each group the same-day share had all its failures been cleaned."""
     return _table(answer, "standardised", lambda group, part: [{
         "tried_count": part.tried, "failure_count": part.failures, "tried_share": part.tried_share,
-        "same_day_share": group.same_day.share, **_named("standardised_share", part.standardised),
-        **_named("lowest_share", part.lowest), "borrowed_share": part.borrowed_share, "because": part.because,
+        "same_day_share": group.same_day.share, **named("standardised_share", part.standardised),
+        **named("lowest_share", part.lowest), "borrowed_share": part.borrowed_share, "because": part.because,
     }])  # fmt: skip
 
 
@@ -153,11 +153,11 @@ def _ranked(place) -> Row:
 def _clustered(part) -> Row:
     """Return the limits by cluster: the share of cleans, or lives by the curve and by the Weibull law."""
     if part.share is not None:
-        return {"design_effect": part.design_effect, **_named("same_day_share", part.share)}
+        return {"design_effect": part.design_effect, **named("same_day_share", part.share)}
     fit = part.weibull
     return {
-        "design_effect": part.design_effect, **_named("b10", part.b10), **_named("median", part.median),
-        **(_named("weibull_shape", fit.shape) | _named("weibull_b10", fit.b10) | _named("weibull_median", fit.median)
+        "design_effect": part.design_effect, **named("b10", part.b10), **named("median", part.median),
+        **(named("weibull_shape", fit.shape) | named("weibull_b10", fit.b10) | named("weibull_median", fit.median)
            | {"width_ratio": fit.width_ratio} if fit else {}),
     }  # fmt: skip
 
@@ -165,11 +165,5 @@ def _clustered(part) -> Row:
 def _frailty(frailty) -> Row:
     if frailty is None:
         return {}
-    return {**_named("variance_between", frailty.variance), **_named("shape", frailty.shape),
-            **_named("shape_ignoring", frailty.shape_ignoring), "frailty_because": frailty.because}  # fmt: skip
-
-
-def _named(name: str, one: Estimate | None) -> Row:
-    if one is None:
-        return {name: None, f"{name}_low": None, f"{name}_high": None}
-    return {name: one.estimate, f"{name}_low": one.low, f"{name}_high": one.high}
+    return {**named("variance_between", frailty.variance), **named("shape", frailty.shape),
+            **named("shape_ignoring", frailty.shape_ignoring), "frailty_because": frailty.because}  # fmt: skip

@@ -7,9 +7,8 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.monthly_record import Monthly, MonthPart
-from pipelines.answers.table import frame_csv
-from pipelines.answers.text import WIDTH, aligned
-from pipelines.estimates.estimate import Estimate
+from pipelines.answers.table import frame_csv, named
+from pipelines.answers.text import WIDTH, frame_text
 from pipelines.wording import monthly as wording
 from pipelines.wording.change import change_limits, exposure_words, rate_words
 from pipelines.wording.lots import money_words
@@ -25,7 +24,7 @@ def monthly_text(answer: Monthly) -> str:
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
     for frame in (site_table(answer), cost_table(answer), history_table(answer)):
-        blocks += [_aligned(frame)] if len(frame) else []
+        blocks += [frame_text(frame)] if len(frame) else []
     blocks += [said] if (said := star_note(answer)) else []
     if answer.asked_for:
         wanted = [f"  --set {one.name}=…  [{one.unit}] {one.help}" for one in answer.asked_for]
@@ -120,12 +119,12 @@ def monthly_table(answer: Monthly) -> pd.DataFrame:
     rows = [
         {
             "month": answer.month, "site": wording.site_words(one), "unit_count": one.units, "fault_count": one.faults,
-            f"exposure_{answer.clock}": one.exposure, **_named(f"rate_per_1000_{answer.clock}", one.rate),
-            **_named("against_before", one.against_before), "change": one.change, **_named("against_mean", one.against_mean),
+            f"exposure_{answer.clock}": one.exposure, **named(f"rate_per_1000_{answer.clock}", one.rate),
+            **named("against_before", one.against_before), "change": one.change, **named("against_mean", one.against_mean),
             "change_from_mean": one.change_from_mean, "job_count": one.jobs, "module_count": one.modules,
             "down_h": one.hours_down, "other_down_h": one.other_hours_down, "open_stop_count": one.open_stops,
             **{name: None if one.cost is None else getattr(one.cost, name) for name in ("labour", "parts", "downtime", "total")},
-            **_named("cost_per_hour", one.cost_per_hour), **_named("cost_against_mean", one.cost_against_mean), "because":
+            **named("cost_per_hour", one.cost_per_hour), **named("cost_against_mean", one.cost_against_mean), "because":
             one.because,
         }
         for one in parts(answer)
@@ -143,7 +142,7 @@ def monthly_sheets(answer: Monthly) -> dict[str, pd.DataFrame]:
     history = pd.DataFrame([
         {
             "month": one.month, f"exposure_{answer.clock}": one.exposure, "fault_count": one.faults,
-            **_named(f"rate_per_1000_{answer.clock}", one.rate), "job_count": one.jobs, "module_count": one.modules,
+            **named(f"rate_per_1000_{answer.clock}", one.rate), "job_count": one.jobs, "module_count": one.modules,
             "down_h": one.hours_down, "cost_per_hour": one.cost_per_hour,
         }
         for one in answer.history
@@ -157,13 +156,5 @@ def monthly_sheets(answer: Monthly) -> dict[str, pd.DataFrame]:
     return {"month": monthly_table(answer), "months": history, "asked": asked}
 
 
-def _aligned(frame: pd.DataFrame) -> str:
-    return aligned([list(frame.columns), *frame.to_numpy().tolist()])
-
-
 def _money(amount: float | None) -> str:
     return "–" if amount is None else money_words(amount, None)
-
-
-def _named(name: str, one: Estimate) -> dict[str, object]:
-    return {name: one.estimate, f"{name}_low": one.low, f"{name}_high": one.high}

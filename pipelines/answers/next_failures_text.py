@@ -7,9 +7,8 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.next_failures_record import NextFailures
-from pipelines.answers.table import frame_csv
+from pipelines.answers.table import frame_csv, named
 from pipelines.answers.text import WIDTH, aligned
-from pipelines.estimates.estimate import Estimate
 from pipelines.wording.outlook import ahead_words, count_words, since_words, tried_sentence
 from pipelines.wording.verdict import level_words, limits_words, share_words
 
@@ -57,7 +56,7 @@ def stick_table(answer: NextFailures) -> pd.DataFrame:
         {
             **{name: getattr(one, name) for name in columns}, "age_days": one.age if one.hours_per_week is None else None,
             "age_h": None if one.hours_per_week is None else one.age, "hours_per_week": one.hours_per_week,
-            "faults_before": one.faults_before, **_named("chance", one.chance),
+            "faults_before": one.faults_before, **named("chance", one.chance),
         }
         for one in answer.sticks
     ])  # fmt: skip
@@ -68,7 +67,7 @@ def ahead_table(answer: NextFailures) -> pd.DataFrame:
     return pd.DataFrame([
         {
             "site": one.by.get("site", "all"), "family": one.by.get("family", "all"), "sticks": one.sticks,
-            **_named("faults", one.faults), **_named("jobs", one.jobs), **_named("modules", one.modules),
+            **named("faults", one.faults), **named("jobs", one.jobs), **named("modules", one.modules),
         }
         for one in answer.groups
     ])  # fmt: skip
@@ -77,7 +76,3 @@ def ahead_table(answer: NextFailures) -> pd.DataFrame:
 def next_failures_csv(answer: NextFailures) -> str:
     """Return the sticks as CSV; text that a spreadsheet would run as a formula gets an apostrophe before it."""
     return frame_csv(stick_table(answer))
-
-
-def _named(name: str, one: Estimate) -> dict[str, object]:
-    return {name: one.estimate, f"{name}_low": one.low, f"{name}_high": one.high}

@@ -7,7 +7,7 @@ from textwrap import fill
 import pandas as pd
 
 from pipelines.answers.ranking_record import FamilyRow, Ranking
-from pipelines.answers.table import frame_csv
+from pipelines.answers.table import frame_csv, named
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
 from pipelines.wording.lots import money_words
@@ -47,17 +47,13 @@ def ranking_csv(answer: Ranking) -> str:
 def _flat(row: FamilyRow) -> dict[str, object]:
     return {
         "family": row.family, "advice": row.advice.value, "rank": row.rank.rank, "rank_low": row.rank.low,
-        "rank_high": row.rank.high, **_named("profit_per_unit", row.profit_per_unit), "earn_chance": row.earn_chance,
-        **_named("price", row.paid.price), "price_from": row.paid.origin, "price_lot_count": row.paid.lots,
-        **_named("good_share", row.good_share), **_named("cleaned_share", row.cleaned_share),
-        **_named("bench_h_per_unit", row.bench_h_per_unit), **_named("bench_h_per_profit", row.bench_h_per_profit),
+        "rank_high": row.rank.high, **named("profit_per_unit", row.profit_per_unit), "earn_chance": row.earn_chance,
+        **named("price", row.paid.price), "price_from": row.paid.origin, "price_lot_count": row.paid.lots,
+        **named("good_share", row.good_share), **named("cleaned_share", row.cleaned_share),
+        **named("bench_h_per_unit", row.bench_h_per_unit), **named("bench_h_per_profit", row.bench_h_per_profit),
         "unit_count": row.units, "lot_count": row.lots, "is_thin": row.is_thin, "is_borrowed": row.is_borrowed,
         "because": row.because,
     }  # fmt: skip
-
-
-def _named(name: str, one: Estimate) -> dict[str, object]:
-    return {name: one.estimate, f"{name}_low": one.low, f"{name}_high": one.high}
 
 
 def _row(row: FamilyRow) -> list[str]:

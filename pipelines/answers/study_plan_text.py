@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipelines.answers.study_plan_record import RatioPlan, StudyGroup, StudyPlan
 from pipelines.answers.table import frame_csv
-from pipelines.answers.text import FEW_GROUPS, WIDTH, aligned
+from pipelines.answers.text import FEW_GROUPS, WIDTH, frame_text
 from pipelines.vocabulary import Clock
 from pipelines.wording.costs import amount_words
 from pipelines.wording.label import label
@@ -30,11 +30,11 @@ def study_plan_text(answer: StudyPlan) -> str:
         blocks += [fill(f"{label(one.by)}: {one.sentence}", WIDTH, subsequent_indent="  ") for one in answer.groups]
     frame = shown_table(answer)
     if len(frame):
-        blocks.append(aligned([list(frame.columns), *frame.astype(str).to_numpy().tolist()]))
+        blocks.append(frame_text(frame))
     blocks.append(fill(answer.test.sentence, WIDTH))
     tests = shown_tests(answer)
     if len(tests):
-        blocks.append(aligned([list(tests.columns), *tests.astype(str).to_numpy().tolist()]))
+        blocks.append(frame_text(tests))
     return "\n\n".join(blocks)
 
 

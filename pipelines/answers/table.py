@@ -45,6 +45,11 @@ def harmless(value: object) -> object:
     return f"'{value}" if isinstance(value, str) and value.startswith(("=", "+", "-", "@", "\t", "\r")) else value
 
 
+def named(name: str, one: Estimate | None) -> dict[str, float | None]:
+    """Return the cells of an estimate and its limits: name, name_low, name_high."""
+    return {name: one and one.estimate, f"{name}_low": one and one.low, f"{name}_high": one and one.high}
+
+
 def _cleaning(group: CleaningGroup) -> dict[str, object]:
     same_day, durable = group.same_day, group.durable
     return {
@@ -108,10 +113,5 @@ def _factors(group: FactorGroup) -> list[dict[str, object]]:
     ] or [{**head, "spell_count": group.counts["spells"], "failure_count": group.counts["failures"]}]  # fmt: skip
 
 
-def _named(name: str, estimate: Estimate) -> dict[str, object]:
-    return {
-        name: estimate.estimate,
-        f"{name}_low": estimate.low,
-        f"{name}_high": estimate.high,
-        f"{name}_because": estimate.because,
-    }
+def _named(name: str, one: Estimate) -> dict[str, object]:
+    return {**named(name, one), f"{name}_because": one.because}

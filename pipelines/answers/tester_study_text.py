@@ -7,9 +7,9 @@ from textwrap import fill
 
 import pandas as pd
 
-from pipelines.answers.table import frame_csv
+from pipelines.answers.table import frame_csv, named
 from pipelines.answers.tester_study_record import TesterStudy
-from pipelines.answers.text import WIDTH, aligned
+from pipelines.answers.text import WIDTH, frame_text
 from pipelines.wording.tester_study import estimate_words, part_words, reading_words, unit_words
 from pipelines.wording.verdict import level_words, share_words
 
@@ -21,7 +21,7 @@ def study_text(answer: TesterStudy) -> str:
     blocks.append(fill(answer.sentence, WIDTH))
     for frame in (shown_parts(answer), shown_persons(answer)):
         if len(frame):
-            blocks.append(aligned([list(frame.columns), *frame.to_numpy().tolist()]))
+            blocks.append(frame_text(frame))
     return "\n\n".join(blocks)
 
 
@@ -47,7 +47,7 @@ def shown_persons(answer: TesterStudy) -> pd.DataFrame:
 def parts_table(answer: TesterStudy) -> pd.DataFrame:
     """Return one row per part of the spread: all numbers, for files."""
     rows = [
-        {"measure": answer.case.measure, "part": one.name, **_named("sd_pct", one.sd), **_named("spread_share", one.spread_share)}
+        {"measure": answer.case.measure, "part": one.name, **named("sd_pct", one.sd), **named("spread_share", one.spread_share)}
         | {"stick_count": answer.size.sticks, "person_count": answer.size.persons, "repeat_count": answer.size.repeats}
         for one in answer.components
     ]
@@ -61,14 +61,10 @@ def study_csv(answer: TesterStudy) -> str:
 
 def study_sheets(answer: TesterStudy) -> dict[str, pd.DataFrame]:
     """Return the sheets of the workbook but how it was asked: parts, analysis of variance, persons, chances to pass."""
-    persons = [{"person": one.name, "mean": one.mean, **_named("difference", one.difference)} for one in answer.persons]
+    persons = [{"person": one.name, "mean": one.mean, **named("difference", one.difference)} for one in answer.persons]
     curve = [] if answer.at_limit is None else [asdict(one) for one in answer.at_limit.curve]
     sheets = {
         "parts": parts_table(answer), "analysis": pd.DataFrame([asdict(one) for one in answer.analysis]),
         "persons": pd.DataFrame(persons), "chance to pass": pd.DataFrame(curve),
     }  # fmt: skip
     return {name: frame for name, frame in sheets.items() if len(frame)}
-
-
-def _named(name: str, one) -> dict[str, object]:
-    return {name: one.estimate, f"{name}_low": one.low, f"{name}_high": one.high}

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from textwrap import fill
 
+import pandas as pd
+
 from pipelines.answers.factors_record import FactorGroup, LevelRatio
 from pipelines.answers.record import Answer, CleaningGroup, LifeGroup, LifePart
 from pipelines.answers.restoration_record import RestorationGroup
@@ -177,3 +179,11 @@ def aligned(rows: Sequence[Sequence[str]]) -> str:
                   for place, (cell, width) in enumerate(zip(row, widths, strict=True))).rstrip()
         for row in rows
     )  # fmt: skip
+
+
+def frame_text(frame: pd.DataFrame, *, most: int | None = None, rest: str = "--format csv or json") -> str:
+    """Return a table as text: `most` rows of it, and how many more `rest` gives."""
+    shown = frame if most is None else frame.head(most)
+    more = len(frame) - len(shown)
+    text = aligned([list(frame.columns), *shown.astype(str).to_numpy().tolist()])
+    return f"{text}\n… and {more:,} more ({rest})" if more else text

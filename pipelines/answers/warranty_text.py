@@ -6,10 +6,9 @@ from textwrap import fill
 
 import pandas as pd
 
-from pipelines.answers.table import frame_csv
+from pipelines.answers.table import frame_csv, named
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.answers.warranty_record import Warranty, WarrantyGroup, Within
-from pipelines.estimates.estimate import Estimate
 from pipelines.wording.label import label
 from pipelines.wording.lots import money_words
 from pipelines.wording.verdict import level_words, limits_words, reason_words, share_words
@@ -38,7 +37,7 @@ def warranty_table(answer: Warranty) -> pd.DataFrame:
     return pd.DataFrame([
         {
             **group.by, "days": one.days, "sale_count": group.counts["sales"], "at_risk": one.at_risk,
-            **_named("returned_share", one.returned), **_named("fault_share", one.returned_for_fault), **_named("cost", one.cost),
+            **named("returned_share", one.returned), **named("fault_share", one.returned_for_fault), **named("cost", one.cost),
             "sure_days": group.longest.sure_days, "likely_days": group.longest.likely_days,
             "because": one.returned.because or group.longest.because,
         }
@@ -55,10 +54,6 @@ def warranty_csv(answer: Warranty) -> str:
 def told(group: WarrantyGroup) -> list[Within]:
     """Return what can be told; the first of all where nothing can."""
     return [one for one in group.within if one.returned.because is None] or group.within[:1]
-
-
-def _named(name: str, one: Estimate) -> dict[str, object]:
-    return {name: one.estimate, f"{name}_low": one.low, f"{name}_high": one.high}
 
 
 def _row(group: WarrantyGroup, one: Within) -> list[str]:

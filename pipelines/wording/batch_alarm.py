@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from pipelines.vocabulary import AlarmLevel, Because
-from pipelines.wording.verdict import counted, share_words
+from pipelines.wording.verdict import counted, listed, share_words
 
 #: More than this are not named one by one.
 _NAMED = 4
@@ -96,17 +96,17 @@ def warnings(*, batches: Sequence, limits, settings, watched_to: str, look_days:
     ]
     if watched > 1:
         sure = [one.batch for one in batches if one.is_beyond_all]
-        also = f"; {_listed(sure)} did" if sure else ""
+        also = f"; {listed(sure)} did" if sure else ""
         said.append(
             f"Among {watched:,} batches watched, up to {watched * settings.false_alarm:.1f} may raise a false alarm. Evidence of "
             f"{evidence_words(limits.watch * watched)} allows for all of them together{also}."
         )
     mixed = [one.batch for one in batches if one.is_mixed]
     if mixed:
-        said.append(f"Bins were mixed before use of {_listed(mixed)}: some modules are of others, so differences look smaller.")
+        said.append(f"Bins were mixed before use of {listed(mixed)}: some modules are of others, so differences look smaller.")
     if only_found:
         said.append(
-            f"{_listed(only_found)}: on record only on modules that came in, so nobody knows of how many. Note the batch when a "
+            f"{listed(only_found)}: on record only on modules that came in, so nobody knows of how many. Note the batch when a "
             "module is fitted (part_batch_fitted)."
         )
     if settings.quiet_lag_days:
@@ -126,7 +126,3 @@ def _counts(failures: int, expected: float) -> str:
 def _within(tolerance: float) -> str:
     often = "no more often than" if tolerance == 1 else f"at most {tolerance:g} times as often as"
     return f"that fails {often} the others"
-
-
-def _listed(names: Sequence[str]) -> str:
-    return ", ".join(names[:_NAMED]) + (f" and {len(names) - _NAMED:,} more" if len(names) > _NAMED else "")

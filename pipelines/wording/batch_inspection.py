@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pipelines.vocabulary import Agreement, Because, StudyVerdict
-from pipelines.wording.verdict import SPACE, counted, level_words, limits_words, reason_words, share_words
+from pipelines.wording.verdict import SPACE, counted, level_words, limits_words, listed, reason_words, share_words
 
 #: More than this are not named one by one.
 _NAMED = 4
@@ -104,7 +104,7 @@ def chart_sentence(chart) -> str:
     head = f"{name}: {fine_share_words(chart.middle)} nonconforming over {counted(len(chart.points), 'inspection')}"
     if chart.outside:
         said = (
-            f"{head}; outside the control limits: {_listed(chart.outside)} (luck puts one there in {share_words(chart.luck)} of "
+            f"{head}; outside the control limits: {listed(chart.outside)} (luck puts one there in {share_words(chart.luck)} of "
             "such charts)."
         )
     else:
@@ -136,10 +136,10 @@ def warnings(answer) -> list[str]:
     ):
         some = [one.batch for one in answer.rows if one.because is because]
         if some:
-            said.append(f"{counted(len(some), 'inspection')} {words}: {_listed(some)}.")
+            said.append(f"{counted(len(some), 'inspection')} {words}: {listed(some)}.")
     lost = sorted({one.batch for one in answer.rows if one.supplier is None})
     if lost:
-        said.append(f"{counted(len(lost), 'batch', 'batches')} inspected but not among the deliveries: {_listed(lost)}.")
+        said.append(f"{counted(len(lost), 'batch', 'batches')} inspected but not among the deliveries: {listed(lost)}.")
     return said + [words for one in answer.testers if (words := tester_sentence(one))]
 
 
@@ -230,8 +230,3 @@ def _dilution(part) -> str:
 
 def _times(ratio: float) -> str:
     return f"{ratio:.2f} times"
-
-
-def _listed(names: Sequence[str]) -> str:
-    more = f" and {len(names) - _NAMED:,} more" if len(names) > _NAMED else ""
-    return f"{', '.join(names[:_NAMED])}{more}"

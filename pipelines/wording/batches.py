@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pipelines.vocabulary import BatchVerdict, Because, Clock, SupplierVerdict
-from pipelines.wording.verdict import counted, limits_words, reason_words
+from pipelines.wording.verdict import counted, limits_words, listed, reason_words
 
 #: More than this are not named one by one.
 _NAMED = 3
@@ -137,10 +137,10 @@ def supplier_sentence(supplier: str, ratio, rest, worse: Sequence[str], verdict:
     """Say of one supplier whether it is all of its batches or one of them. rest: its ratio without batches found worse."""
     whole = f"{supplier}: its batches taken together fail {_span(ratio)} times as often as those of the other suppliers"
     if verdict is SupplierVerdict.WORSE:
-        return f"{whole}" + (f", and {_span(rest)} times without {_listed(worse)}: it is the supplier." if worse else ".")
+        return f"{whole}" + (f", and {_span(rest)} times without {listed(worse)}: it is the supplier." if worse else ".")
     if verdict is SupplierVerdict.BATCHES:
-        left = f"without {_listed(worse)} {_span(rest)}" if rest.estimate is not None else "nothing else of it can be compared"
-        return f"{whole}, {left}: it is {_listed(worse)}, and the rest of the supplier is not shown to be worse."
+        left = f"without {listed(worse)} {_span(rest)}" if rest.estimate is not None else "nothing else of it can be compared"
+        return f"{whole}, {left}: it is {listed(worse)}, and the rest of the supplier is not shown to be worse."
     return f"{whole}." if verdict is SupplierVerdict.BETTER else f"{whole}: not shown to differ."
 
 
@@ -155,10 +155,10 @@ def suppliers_sentence(rows: Sequence) -> str:
     parts = []
     if whole:
         parts.append(
-            f"It is the supplier: all batches of {_listed(whole)} taken together fail more often than those of the others"
+            f"It is the supplier: all batches of {listed(whole)} taken together fail more often than those of the others"
         )
     if single:
-        names = "; ".join(f"{_listed(row.worse)} of {row.supplier}" for row in single)
+        names = "; ".join(f"{listed(row.worse)} of {row.supplier}" for row in single)
         parts.append(f"it is single batches ({names}), not all that the supplier delivers" if parts
                      else f"It is single batches ({names}), not all that the supplier delivers")  # fmt: skip
     return "; ".join(parts) + "." if parts else "No supplier is shown to be worse than the others."
@@ -184,16 +184,16 @@ def warnings(reading, rows: Sequence) -> list[str]:
         said.append(f"Batch codes that differ only in capitals, blanks or signs count as different batches: {some}.")
     unknown = [row.batch for row in rows if not row.is_on_record and row.fitted]
     if unknown:
-        said.append(f"{counted(len(unknown), 'batch', 'batches')} fitted without a delivery on record: {_listed(unknown)}.")
+        said.append(f"{counted(len(unknown), 'batch', 'batches')} fitted without a delivery on record: {listed(unknown)}.")
     only = [row.batch for row in rows if row.because is Because.NO_DENOMINATOR and row.at_least is None]
     if only:
         said.append(
-            f"Of {_listed(only)} only modules that came in are named, so nobody knows of how many. Write the batch down when a "
+            f"Of {listed(only)} only modules that came in are named, so nobody knows of how many. Write the batch down when a "
             "module is fitted, or count the stock and give it with --case stock=BATCH:n."
         )
     mixed = [row.batch for row in rows if row.is_mixed]
     if mixed:
-        said.append(f"Bins were mixed before use: {_listed(mixed)}. Others are not held against them.")
+        said.append(f"Bins were mixed before use: {listed(mixed)}. Others are not held against them.")
     for column, words in (
         ("fitted_early_count", "fitted before the batch was received"),
         ("contradicted_count", "came in as another batch than was fitted; the batch of the fitting counts"),
@@ -237,11 +237,6 @@ def _months(row) -> str:
         return ", more than five years at its pace"
     months = max(round(row.more_months), 1)
     return f", about {counted(months, 'month')} at its pace"
-
-
-def _listed(names: Sequence[str]) -> str:
-    more = f" and {len(names) - _NAMED:,} more" if len(names) > _NAMED else ""
-    return ", ".join(names[:_NAMED]) + more
 
 
 def _times(ratio: float) -> str:

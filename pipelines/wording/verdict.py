@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from pipelines.vocabulary import Because, Clock
 
 #: Keeps a number and its % on one line.
@@ -93,6 +95,12 @@ def left_out_words(key: str) -> str:
 def counted(count: int, one: str, many: str | None = None) -> str:
     """Return '1 module' or '1,234 modules'."""
     return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def listed(names: Sequence[str], most: int = 4) -> str:
+    """Return names, up to `most` one by one: 'a, b, c, d and 2 more'."""
+    more = f" and {len(names) - most:,} more" if len(names) > most else ""
+    return ", ".join(names[:most]) + more
 
 
 def duration_words(value: float, clock: Clock) -> str:
