@@ -19,7 +19,7 @@ from pipelines.answers.question import BY_OF_A_CASE
 from pipelines.charts.cleaning_cost import cleaning_cost_figure
 from pipelines.vocabulary import Calendar, Clock, Question
 from pipelines.wording.label import label
-from pipelines.wording.planned import PER, chance_words, signed_share, slot_words, verdict_words
+from pipelines.wording.planned import PER, chance_words, not_own_line, signed_share, slot_words, verdict_words
 from pipelines.wording.verdict import column_words, reason_words, share_words, value_words
 
 _NUMBER, _WORD = st.column_config.NumberColumn, st.column_config.Column
@@ -123,6 +123,8 @@ def _rests_on(answer: CleaningInterval) -> None:
         "to": _NUMBER("much played", format="%.0f"),
     }  # fmt: skip
     st.dataframe(styled, column_config=config, hide_index=True, placeholder="–", key="rests_on", height=_height(frame))
+    if not_own := answer.left_out["not_own"]:
+        text.quiet(not_own_line(not_own))
 
 
 def _sheets(answer: CleaningInterval) -> dict[str, pd.DataFrame]:
@@ -132,7 +134,7 @@ def _sheets(answer: CleaningInterval) -> dict[str, pd.DataFrame]:
     return {
         "intervals": interval_table(answer),
         "costs by interval": pd.DataFrame(curves),
-        "asked": asked_sheet(answer, clock=answer.clock, by=", ".join(answer.by)),
+        "asked": asked_sheet(answer, clock=answer.clock, by=", ".join(answer.by), **answer.left_out),
     }
 
 

@@ -56,7 +56,8 @@ def interval_of(record: CleaningRecord, asked: Asked) -> CleaningInterval:
         question=asked.question.value, clock=record.clock.value, by=list(record.by), currency=record.lots.currency,
         level=asked.level, log_start=record.log_start, log_end=record.log_end, settings=asked.settings.as_plain(),
         because=because, sentence=sentence,
-        warnings=[*record.warnings, *filter(None, [by_clock])], asked_for=list(lacking.values()), sources=sources, groups=groups,
+        warnings=[*record.warnings, *filter(None, [by_clock])], asked_for=list(lacking.values()), sources=sources,
+        left_out={"not_own": record.not_own}, groups=groups,
     )  # fmt: skip
 
 

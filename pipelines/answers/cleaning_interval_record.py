@@ -77,8 +77,9 @@ class IntervalGroup:
 
 @dataclass(frozen=True)
 class CleaningInterval(PricedRecord):
-    """The whole answer."""
+    """The whole answer, of own controllers. left_out: controllers that are `not_own`."""
 
     clock: str
     by: list[str]
+    left_out: dict[str, int]
     groups: list[IntervalGroup]

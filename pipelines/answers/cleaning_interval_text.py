@@ -13,7 +13,7 @@ from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Calendar, CalendarWhy, Clock
 from pipelines.wording.costs import amount_words, cost_words
 from pipelines.wording.label import label
-from pipelines.wording.planned import PER, never_sentence, signed_share, slot_words, untold_sentence, verdict_words
+from pipelines.wording.planned import PER, never_sentence, not_own_line, signed_share, slot_words, untold_sentence, verdict_words
 from pipelines.wording.verdict import duration_words, level_words, limits_words, reason_words, share_words
 
 #: Nobody reads more names in one line; the table has them all.
@@ -35,6 +35,8 @@ def interval_text(answer: CleaningInterval) -> str:
         blocks.append("\n".join(["To be given:", *(fill(one, WIDTH, subsequent_indent="      ") for one in wanted)]))
     if answer.sources:
         blocks.append(fill(_sources(answer), WIDTH))
+    if not_own := answer.left_out["not_own"]:
+        blocks.append(fill(not_own_line(not_own), WIDTH))
     return "\n\n".join(blocks)
 
 

@@ -16,7 +16,8 @@ from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.harm_after_clean import harm_after_clean
 from pipelines.estimates.renewal_law import RenewalLaw, renewal_laws
 from pipelines.facts.floor import Downtime, stick_downtime, unit_use
-from pipelines.facts.read import Connection, window
+from pipelines.facts.own_fleet import own_only
+from pipelines.facts.read import Connection, Window, window
 from pipelines.facts.readings import bench_work
 from pipelines.facts.spells import Gaps, Recurrent
 from pipelines.vocabulary import CLEANABLE, Because, Clock, SpellKind
@@ -35,7 +36,8 @@ class CleaningRecord:
 
     laws: a law a group, missing for groups beyond the largest and where refused; families: failures by `group_no` and family;
     put_right: failures that cleans reach (or all) by `group_no` and `ended_by`; use: a row a group; harm: of all groups
-    together, and how many cleans tell of it. lots, work: for prices and minutes; seen: the window of the log.
+    together, and how many cleans tell of it. lots, work: of the whole shop, for prices and minutes; seen: the window of the log;
+    not_own: controllers left out.
     """
 
     by: tuple[str, ...]
@@ -55,14 +57,23 @@ class CleaningRecord:
     work: pd.DataFrame
     log_start: str | None
     log_end: str | None
+    not_own: int
 
 
 def cleaning_record(connection: Connection, asked: Asked, *, lots: LotRecord | None = None) -> CleaningRecord:
-    """Read the record and fit how sticks drift; of what is asked only `by`, the level and `min_failures` count here.
+    """Read the record of own controllers and fit how their sticks drift.
 
-    lots: read already. Raises InputError where money is in several currencies.
+    Of what is asked only `by`, the level and `min_failures` count here. lots: read already. Raises InputError where money is in
+    several currencies.
     """
-    lots, seen = lots or lot_record(connection), window(connection)
+    lots, seen, work = lots or lot_record(connection), window(connection), bench_work(connection)
+    with own_only(connection) as (own, not_own):
+        return _own_record(own, asked, lots, seen, work, not_own)
+
+
+def _own_record(
+    connection: Connection, asked: Asked, lots: LotRecord, seen: Window, work: pd.DataFrame, not_own: int
+) -> CleaningRecord:  # fmt: skip
     read = read_spells(connection, asked, None)
     is_hours, refused = read.clock is Clock.HOURS, refusal(read, seen, asked)
     keys = group_keys([read.numbers], asked.by) or [dict.fromkeys(asked.by)]
@@ -90,8 +101,8 @@ def cleaning_record(connection: Connection, asked: Asked, *, lots: LotRecord | N
         counts={number: _counts(part) for number, part in gaps.groupby("group_no")},
         families=gaps[is_failure].groupby(["group_no", "family"], dropna=False).size().rename("failures").reset_index(),
         put_right=_put_right(connection, asked, keys, is_hours=is_hours), use=_use(connection, asked, keys), harm=harm,
-        harm_cleans=harm_cleans, downtime=stick_downtime(connection), lots=lots, work=bench_work(connection),
-        log_start=seen.log_start, log_end=seen.log_end,
+        harm_cleans=harm_cleans, downtime=stick_downtime(connection), lots=lots, work=work,
+        log_start=seen.log_start, log_end=seen.log_end, not_own=not_own,
     )  # fmt: skip
 
 

@@ -2,10 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 import pandas as pd
 
 from pipelines.facts.build import sql_text
 from pipelines.facts.read import Connection
+
+
+@contextmanager
+def own_only(connection: Connection) -> Iterator[tuple[Connection, int]]:
+    """Give a reader of the same histories for whom spells and sticks are those of own controllers alone, as `OwnFleet` counts
+    them, and how many controllers that leaves out.
+    """
+    found_in = connection.execute("SELECT current_setting('search_path')").fetchall()[0][0]
+    with connection.cursor() as reader:
+        if found_in:
+            reader.execute("SET search_path = $found_in", {"found_in": found_in})
+        reader.execute(sql_text("questions", "own_slot"))
+        left_out = reader.execute(sql_text("questions", "own_left_out")).fetchall()[0][0]
+        reader.execute(sql_text("questions", "own_described"))
+        reader.execute("CREATE TEMP VIEW slot AS FROM own_slot")
+        yield reader, left_out
 
 
 class OwnFleet:
@@ -18,6 +37,7 @@ class OwnFleet:
         self._connection = connection
         connection.execute(sql_text("macros"))
         connection.execute(sql_text("tables", "action_kind"))
+        connection.execute(sql_text("questions", "own_slot"))
         connection.execute(sql_text("questions", "own_spell"))
 
     def watched(self) -> pd.DataFrame:

@@ -27,6 +27,7 @@ class Periods:
         self._days = {"begins": [_day(first) - 1.0 for first, _ in days], "ends": [float(_day(last)) for _, last in days]}
         connection.execute(sql_text("macros"))
         connection.execute(sql_text("tables", "action_kind"))
+        connection.execute(sql_text("questions", "own_slot"))
         connection.execute(sql_text("questions", "own_spell"))
         connection.execute(sql_text("questions", "period_stretch"), self._days)
 

@@ -15,7 +15,7 @@ class Seats:
         self._connection = connection
         connection.execute(sql_text("macros"))
         connection.execute(sql_text("tables", "action_kind"))
-        for question in ("own_spell", "seat_spell", "seat_stay"):
+        for question in ("own_slot", "own_spell", "seat_spell", "seat_stay"):
             connection.execute(sql_text("questions", question))
 
     def clocks(self) -> pd.DataFrame:

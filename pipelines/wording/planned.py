@@ -48,6 +48,11 @@ def many_warning(*, used: int, of: int) -> str:
     )
 
 
+def not_own_line(count: int) -> str:
+    """Say how many controllers were left out."""
+    return f"Left out: {counted(count, 'controller')} not your own, as sold or not in the register."
+
+
 def clock_hours_warning(sources: Sequence, fault_costs: Sequence[float]) -> str | None:
     """Say that hours out of use taken from the table of downtime run day and night, and what part of a fault's cost they make.
 

@@ -240,6 +240,30 @@ def test_groups_by_family_are_each_alone_and_costs_need_no_second_look(by_hours,
     assert_plain(found)
 
 
+def test_stock_for_sale_changes_nothing_and_is_counted(by_hours, tmp_path):
+    """As many again without readings: half of them in no register, the others registered and sold since."""
+    write_fleet(tmp_path / "own")
+    write_fleet(tmp_path / "stock", shape=1.0, has_hours=False)
+    jobs, register = (pd.read_csv(tmp_path / "stock" / f"{name}.csv") for name in ("jobs", "units"))
+    names = {unit: f"stock {unit}" for unit in register["unit_id"]}
+    jobs = jobs.assign(unit_id=jobs["unit_id"].map(names), job_id="S" + jobs["job_id"])
+    register = register.assign(unit_id=register["unit_id"].map(names))
+    is_sold = register.index % 2 == 0
+    sales = register.loc[is_sold, ["unit_id"]].assign(sold_on="2025-11-01", price=30.0, currency="EUR", warranty_days=0)
+    for name, more in (("jobs", jobs), ("units", register[is_sold])):
+        own = pd.read_csv(tmp_path / "own" / f"{name}.csv")
+        pd.concat([own, more]).to_csv(tmp_path / "own" / f"{name}.csv", index=False)
+    sales.to_csv(tmp_path / "own" / "sales.csv", index=False)
+    load([tmp_path / "own"], warehouse=tmp_path / "warehouse", settings=Settings(**EXACT))
+    for by in ((), ("family",)):
+        alone, mixed = answer(by_hours, by=by), answer(tmp_path / "warehouse", by=by)
+        assert mixed.groups == alone.groups
+        assert (mixed.clock, mixed.warnings, mixed.sentence) == (alone.clock, alone.warnings, alone.sentence)
+    assert (alone.left_out, mixed.left_out) == ({"not_own": 0}, {"not_own": 100})
+    assert "Left out: 100 controllers not your own" in interval_text(mixed)
+    assert "not your own" not in interval_text(alone)
+
+
 def test_too_little_to_tell_is_said(tmp_path):
     write_fleet(tmp_path / "exports", units=2)
     load([tmp_path / "exports"], warehouse=tmp_path / "warehouse", settings=Settings(**EXACT))

@@ -1,13 +1,10 @@
--- Grain: one row per spell of a stick of the shop's own controllers: registered ones (any, where there is no register) that
--- were not sold by the end of the log. Ages on both clocks, days of the calendar as numbers before the end of the log (0).
+-- Grain: one row per spell of a stick of the shop's own controllers (`own_slot`). Ages on both clocks, days of the calendar as
+-- numbers before the end of the log (0).
 -- kind: what opened it; a first life of unknown age is counted since it was first seen. A life that failed is bounded by
 -- lower and upper; one that did not has ended at lower.
 CREATE OR REPLACE TEMP TABLE own_spell AS
 WITH own AS (
-    SELECT slot.*, setting.log_start_day, setting.log_end_day
-    FROM slot CROSS JOIN history_setting AS setting
-    WHERE coalesce(slot.last_sold_day > setting.log_end_day, true)
-        AND (slot.is_registered OR NOT EXISTS (SELECT 1 FROM unit))
+    SELECT own_slot.*, setting.log_start_day, setting.log_end_day FROM own_slot CROSS JOIN history_setting AS setting
 ), dated AS (
     SELECT
         spell.*, own.unit_no, own.unit_id, own.stick, own.family, own.usage_class, own.site, own.log_end_day,
