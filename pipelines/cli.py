@@ -1,7 +1,7 @@
 """The command line: prints answers and errors, sets exit codes. Nothing is computed here.
 
 Exit codes: 0 done · 1 a fault in stickfleet itself · 2 the command was mistyped · 3 an input cannot be used ·
-4 the warehouse cannot be used · 5 a setting, mapping or filter is wrong.
+4 the warehouse cannot be used · 5 a setting, mapping or filter is wrong · 6 a pack came out otherwise.
 """
 
 from __future__ import annotations
@@ -24,6 +24,8 @@ from pipelines.settings import Settings
 from pipelines.vocabulary import Clock, Question
 
 SETTINGS_FILE = "settings.toml"
+#: The exit code where a pack came out otherwise.
+OTHERWISE = 6
 
 
 def main(words: Sequence[str] | None = None) -> int:
@@ -54,7 +56,7 @@ def _parser() -> argparse.ArgumentParser:
         prog="stickfleet",
         description="Turns exported job logs of stick repair into answers.",
         epilog="Exit codes: 0 done, 1 a fault in stickfleet, 2 mistyped command, 3 unusable input, 4 unusable warehouse, "
-        "5 wrong setting, mapping or filter.",
+        "5 wrong setting, mapping or filter, 6 a pack that came out otherwise.",
     )
     commands = parser.add_subparsers(required=True, metavar="COMMAND", parser_class=_Command)
     load = _command(commands, "load", _load, "load exports (files or folders) into the warehouse")
@@ -65,6 +67,10 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("paths", nargs="+", type=Path, metavar="PATH")
     check.add_argument("--mapping", type=Path, help="TOML file with your own words for columns and codes")
     _answer_command(commands)
+    reproduce = commands.add_parser("reproduce", help="work an evidence pack out anew from the raw files, and compare")
+    reproduce.set_defaults(run=_reproduce)
+    reproduce.add_argument("pack", type=Path, metavar="FILE.zip", help="as `answer batch-exhibit --out` wrote it")
+    reproduce.add_argument("paths", nargs="+", type=Path, metavar="PATH", help="the raw files, or the folders they are in")
     ledger = _command(commands, "ledger", _ledger, "print what each load took in and set aside")
     ledger.add_argument("--set-aside", action="store_true", help="list every line and cell set aside, with the reason")
     listed = _command(commands, "settings", _settings, "list every setting with its value, unit and help")
@@ -95,7 +101,7 @@ def _answer_command(commands) -> None:
                         help="clean-or-replace: a file of sticks headed as the job log; gives it back with advice")  # fmt: skip
     answer.add_argument("--out", type=Path, metavar="FILE",
                         help="with --units: write to FILE.csv or FILE.xlsx, not the terminal; batch-containment: also write "
-                        "the list of modules so")  # fmt: skip
+                        "the list of modules so; batch-exhibit: also write the evidence pack, FILE.zip")  # fmt: skip
     answer.add_argument("--mapping", type=Path, help="with --units: TOML file with your own words for columns and codes")
 
 
@@ -152,8 +158,8 @@ def _progress(what: str, share: float | None) -> None:
 
 
 def _answer(asked: argparse.Namespace) -> None:
-    is_list = asked.question == Question.BATCH_CONTAINMENT and asked.units is None and asked.mapping is None
-    if not is_list and (asked.units is not None or asked.out is not None or asked.mapping is not None):
+    has_own = asked.question in (Question.BATCH_CONTAINMENT, Question.BATCH_EXHIBIT)
+    if asked.units is not None or asked.mapping is not None or (asked.out is not None and not has_own):
         return _advise_units(asked)
     from pipelines.answers import ask
     from pipelines.answers.printed import csv_of, text_of, write_list_of, write_sheet_of
@@ -166,7 +172,11 @@ def _answer(asked: argparse.Namespace) -> None:
         )  # fmt: skip
     if asked.sheet is not None:
         write_sheet_of(answer, asked.sheet)
-    if asked.out is not None:
+    if asked.out is not None and asked.question == Question.BATCH_EXHIBIT:
+        from pipelines.pack.made import write_pack
+
+        print(f"SHA-256 of {asked.out}: {write_pack(answer, asked.out)}", file=sys.stderr)
+    elif asked.out is not None:
         write_list_of(answer, asked.out)
     if asked.format == "json":
         print(json.dumps(answer.to_dict(), ensure_ascii=False, allow_nan=False, indent=1))
@@ -193,6 +203,15 @@ def _advise_units(asked: argparse.Namespace) -> None:
     else:
         written(advised, asked.out, besides=asked.units)
         print(f"{said} Written to {asked.out}.\n{caution_words()}")
+
+
+def _reproduce(asked: argparse.Namespace) -> int:
+    from pipelines.pack.reproduce import reproduce
+    from pipelines.pack.text import reproduced_text
+
+    made = reproduce(asked.pack, asked.paths, progress=_progress)
+    print(reproduced_text(made))
+    return OTHERWISE if made.compared.differences else 0
 
 
 def _case(words: Sequence[str]) -> dict[str, str]:

@@ -1,7 +1,7 @@
 """Errors a person can mend. The command line and the screens show them without a traceback.
 
 Exit codes: 0 done · 1 a fault in stickfleet itself · 2 the command was mistyped · 3 an input cannot be used ·
-4 the warehouse cannot be used · 5 a setting, mapping or filter is wrong.
+4 the warehouse cannot be used · 5 a setting, mapping or filter is wrong · 6 a pack came out otherwise (`reproduce`).
 """
 
 from __future__ import annotations

@@ -58,6 +58,8 @@ def load(
             report = _take_in_all(connection, gathered, told)
             if not report.is_new:
                 raise warehouses.NothingNew
+            if gathered.said.text:
+                ledger_book.keep_mapping(connection, gathered.said.digest, gathered.said.text)
             if strict:
                 _refuse_any_set_aside(connection, report)
             told.progress("Building the histories", None)
@@ -109,7 +111,7 @@ class _Told:
 
 @dataclass
 class _Source:
-    """A file whose sheets are known. read_with tells which mapping it is read with."""
+    """A file whose sheets are known."""
 
     export: Export
     sha256: str
@@ -121,7 +123,7 @@ class _Gathered:
     sources: list[_Source]
     skipped: tuple[Skipped, ...]
     refused: tuple[Refused, ...]
-    read_with: str
+    said: mapping.Mapping
     is_check: bool
 
 
@@ -171,7 +173,7 @@ def _gathered(paths: Sequence[Path], mapping_file: Path | None, told: _Told, *, 
         if refused and not is_check:
             raise _refusal(refused)
         sources.sort(key=lambda source: all(sheet.recognised.table != "aliases" for sheet in source.sheets))
-        yield _Gathered(sources, tuple(skipped), tuple(refused), said.digest, is_check)
+        yield _Gathered(sources, tuple(skipped), tuple(refused), said, is_check)
 
 
 def _refusal(refused: list[Refused]) -> InputError:
@@ -199,7 +201,7 @@ def _take_in_all(connection: duckdb.DuckDBPyConnection, gathered: _Gathered, tol
     for source in gathered.sources:
         known = user_aliases.stored(connection)
         has_jobs = any(sheet.recognised.table == "jobs" for sheet in source.sheets)
-        read_with = f"{gathered.read_with}{known.digest() if has_jobs else ''}"
+        read_with = f"{gathered.said.digest}{known.digest() if has_jobs else ''}"
         if ledger_book.is_known(connection, source.sha256, read_with):
             reports += [_unchanged(sheet) for sheet in source.sheets]
             line += sum(sheet.lines_read for sheet in source.sheets)

@@ -350,6 +350,7 @@ class Question(StrEnum):
     BATCH_PATTERN = "batch-pattern"
     TESTER_STUDY = "tester-study"
     BATCH_INSPECTION = "batch-inspection"
+    BATCH_EXHIBIT = "batch-exhibit"
 
 
 #: What a question is asked of: a case (`--case`) or what was bought in lots, not groups of the fleet.
@@ -363,7 +364,7 @@ OF_A_CASE = (
     Question.STUDY_PLAN, Question.BATCH_CONTAINMENT, Question.BATCH_VERDICT,
     Question.BATCH_PATTERN,
     Question.TESTER_STUDY,
-    Question.BATCH_INSPECTION,
+    Question.BATCH_INSPECTION, Question.BATCH_EXHIBIT,
 )  # fmt: skip
 
 

@@ -18,6 +18,7 @@ FLOORS = (
     ("pipelines.wording", "pipelines.decisions"),
     ("pipelines.load", "pipelines.answers"),
     ("pipelines.charts",),
+    ("pipelines.pack",),
     ("pipelines.cli",),
     ("pipelines.__main__",),
     ("dashboard.source",),
@@ -32,6 +33,7 @@ OUTSIDE = "pipelines.environment"
 DOORS = {
     "streamlit": {"dashboard.app", "dashboard.screens", "dashboard.parts", "dashboard.source"},
     "plotly": {"pipelines.charts"},
+    "matplotlib": {"pipelines.charts"},
     "duckdb": {"pipelines.logs", "pipelines.facts", "pipelines.warehouse", "pipelines.load", "dashboard.source"},
     "lifelines": {"pipelines.estimates"},
 }

@@ -12,6 +12,7 @@ from pipelines.vocabulary import OF_A_CASE, Question
 
 if TYPE_CHECKING:
     from pipelines.answers.batch_alarm_record import BatchAlarm
+    from pipelines.answers.batch_exhibit_record import BatchExhibit
     from pipelines.answers.batch_containment_record import BatchContainment
     from pipelines.answers.batch_inspection_record import BatchInspection
     from pipelines.answers.batch_pattern_record import BatchPattern
@@ -39,7 +40,7 @@ if TYPE_CHECKING:
         | NextFailures | Shelf | BeforeAfter | Monthly | CleaningPlan
         | BatchAlarm | BatchPattern
         | StudyPlan | BatchContainment | BatchVerdictAnswer
-        | TesterStudy | BatchInspection
+        | TesterStudy | BatchInspection | BatchExhibit
     )  # fmt: skip
 
 __all__ = ["BY", "DATES", "ask"]
@@ -101,6 +102,7 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
     from pipelines.answers.batch_pattern import batch_pattern
     from pipelines.answers.batch_verdict import batch_verdict
     from pipelines.answers.batch_alarm import batch_alarm
+    from pipelines.answers.batch_exhibit import batch_exhibit
     from pipelines.answers.before_after import before_after
     from pipelines.answers.fault_rates import fault_rates
     from pipelines.answers.monthly import monthly
@@ -108,6 +110,8 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
     from pipelines.answers.tester_study import tester_study
     from pipelines.facts.read import standing
 
+    if words.question is Question.BATCH_EXHIBIT:  # its histories are its own
+        return batch_exhibit(connection, words)
     answer = {
         Question.LOT_BID: lot_bid.lot_bid,
         Question.FAMILY_RANKING: family_ranking.rank_families,

@@ -104,6 +104,10 @@ CASE: dict[Question, dict[str, str]] = {
         "better": "how many times as long modules may truly last (2)",
         "test_time": "how long modules can be on test",
     },
+    Question.BATCH_EXHIBIT: {
+        "batch": "the batch, as in the log",
+        "notes": "yes where the notes of the jobs, which may name people, shall be in it (no)",
+    },
     Question.BATCH_INSPECTION: {
         "batch": "one batch only; left out: all",
         "characteristic": "one characteristic only; left out: all",

@@ -74,6 +74,7 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
     from pipelines.answers.batch_pattern_text import batch_pattern_csv, batch_pattern_text
     from pipelines.answers.batch_verdict_text import batch_verdict_csv, batch_verdict_text
     from pipelines.answers.batch_alarm_text import batch_alarm_csv, batch_alarm_text
+    from pipelines.answers.batch_exhibit_text import exhibit_csv, exhibit_text
     from pipelines.answers.before_after_text import before_after_csv, before_after_text
     from pipelines.answers.fault_rates_text import fault_rates_csv, fault_rates_text
     from pipelines.answers.monthly_text import monthly_csv, monthly_text
@@ -100,4 +101,5 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
         Question.BATCH_PATTERN: (batch_pattern_text, batch_pattern_csv),
         Question.TESTER_STUDY: (study_text, study_csv),
         Question.BATCH_INSPECTION: (inspection_text, inspection_csv),
+        Question.BATCH_EXHIBIT: (exhibit_text, exhibit_csv),
     }[answer.question]

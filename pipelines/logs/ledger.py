@@ -57,6 +57,11 @@ def enter(
     insert(connection, "ledger", pa.Table.from_pylist([row]))
 
 
+def keep_mapping(connection: duckdb.DuckDBPyConnection, digest: str, text: str) -> None:
+    """Keep a mapping file, so that the same files can be read the same way again."""
+    connection.execute("INSERT OR IGNORE INTO mapping_file VALUES (?, ?)", [digest, text])
+
+
 def first_set_aside(connection: duckdb.DuckDBPyConnection) -> tuple:
     """Return file, sheet, line, column, value, reason and remedy of the first row set aside in the latest load."""
     return connection.execute(sql("first_set_aside")).fetchall()[0]

@@ -46,11 +46,12 @@ class FileMapping:
 
 @dataclass(frozen=True)
 class Mapping:
-    """The whole mapping file. digest changes with its content."""
+    """The whole mapping file. digest changes with its content; text: as it was written."""
 
     everywhere: FileMapping = FileMapping()
     by_pattern: tuple[tuple[str, FileMapping], ...] = ()
     digest: str = ""
+    text: str = ""
 
     def for_file(self, shown: str) -> FileMapping:
         """Return what counts for a file; sections of later matching patterns win."""
@@ -76,7 +77,7 @@ def read(path: Path | None) -> Mapping:
         raise _wrong(path, "files", 'write [files."pattern*.csv".columns]')
     by_pattern = tuple((pattern, _file_mapping(path, own, f'files."{pattern}".')) for pattern, own in files.items())
     digest = hashlib.sha256(json.dumps(told, sort_keys=True, default=str).encode()).hexdigest()
-    return Mapping(_file_mapping(path, {k: v for k, v in told.items() if k != "files"}, ""), by_pattern, digest)
+    return Mapping(_file_mapping(path, {k: v for k, v in told.items() if k != "files"}, ""), by_pattern, digest, text)
 
 
 def _file_mapping(path: Path, told: object, where: str) -> FileMapping:

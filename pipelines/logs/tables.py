@@ -23,6 +23,7 @@ def create(connection: duckdb.DuckDBPyConnection) -> None:
             _create_canonical(connection, table)
     if "ledger" not in there:
         connection.execute(sql("ledger_tables"))
+    connection.execute(sql("mapping_file"))
 
 
 def _create_canonical(connection: duckdb.DuckDBPyConnection, table: str) -> None:

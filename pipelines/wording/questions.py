@@ -33,6 +33,7 @@ ANSWERS = {
     Question.TESTER_STUDY: "how much of the spread of readings is the tester, and what that does to pass and fail",
     Question.BATCH_INSPECTION: "what incoming inspection found in batches, against its plan and against the field; plans",
     Question.BATCH_CONTAINMENT: "where the modules of a batch are, what is left in stock, and what its excess failures cost",
+    Question.BATCH_EXHIBIT: "all of it about one supplier batch, to be given out of the house and worked out anew from the raw files",
     Question.STUDY_PLAN: "how many modules and how long to see that a batch is worse, and tests that show a life",
 }
 

@@ -16,6 +16,7 @@ NAMES += ["next_failures", "shelf", "cleaning_plan"]
 NAMES += ["batch_pattern"]
 NAMES += ["tester_study", "batch_inspection"]
 NAMES += ["study_plan", "batch_containment"]
+NAMES += ["batch_exhibit"]
 
 
 def text(name: str) -> str:

@@ -86,6 +86,7 @@ WITH own AS (
     SELECT
         held.hold, held.label, slot.unit_id, slot.stick, slot.family, slot.site, stay.station, held.fitted_day, held.sensor_type,
         watched.failed_day, coalesce(watched.failure_count, 0) AS failure_count,
+        next.fitted_day AS until_day,
         coalesce(next.fitted_day, held.log_end_day) - held.fitted_day AS age_days, hours.age_h,
         CASE
             WHEN held.module_no < latest.module_no THEN CASE WHEN next.is_fitted_here THEN 'replaced' ELSE 'scrapped' END
