@@ -18,14 +18,14 @@ import streamlit as st
 from pipelines import settings as settings_file
 from pipelines import warehouse
 from pipelines.answers import ask
-from pipelines.answers.batch_pattern_record import BatchPattern
-from pipelines.answers.batch_verdict_record import BatchVerdictAnswer
-from pipelines.answers.batch_alarm import batch_alarm as batch_alarm_answer
+from pipelines.answers.asked_record import AskedRecord
 from pipelines.answers.batch_alarm_record import BatchAlarm
 from pipelines.answers.batch_containment import ContainmentRecord, containment_of, containment_record
 from pipelines.answers.batch_containment_record import BatchContainment
 from pipelines.answers.batch_inspection import InspectionFacts, inspection_facts, inspection_of
 from pipelines.answers.batch_inspection_record import BatchInspection
+from pipelines.answers.batch_pattern_record import BatchPattern
+from pipelines.answers.batch_verdict_record import BatchVerdictAnswer
 from pipelines.answers.before_after import before_after
 from pipelines.answers.before_after_record import BeforeAfter
 from pipelines.answers.bench_case import bench_case
@@ -55,7 +55,7 @@ from pipelines.answers.next_failures import next_failures_of
 from pipelines.answers.next_failures_record import NextFailures
 from pipelines.answers.past_lots import of_replay
 from pipelines.answers.past_lots_record import PastLots
-from pipelines.answers.question import asked
+from pipelines.answers.question import Asked, asked
 from pipelines.answers.ranking_record import Ranking
 from pipelines.answers.record import Answer
 from pipelines.answers.seat_record import SeatRecord, seat_record
@@ -68,9 +68,13 @@ from pipelines.answers.warranty import warranty_of
 from pipelines.answers.warranty_record import Warranty
 from pipelines.cli import SETTINGS_FILE
 from pipelines.facts import read
+from pipelines.pack.made import pack_bytes
 from pipelines.settings import Settings
 from pipelines.vocabulary import Question
 
+#: Words of `--case`, and filters, in a form that a cache can look up.
+_Case = tuple[tuple[str, str], ...]
+_Filters = tuple[tuple[str, tuple[str, ...]], ...]
 _LEDGER = """
     SELECT loaded_at, file, sheet, table_name, lines_read, loaded, set_aside, repeated, replaced, blank, not_data,
         cells_blanked, encoding, delimiter, decimal_mark, date_order, not_understood
@@ -114,8 +118,7 @@ def answer(
 
     horizon, age: in the place of the settings of the same name.
     """
-    filters = tuple(sorted((column, tuple(values)) for column, values in (where or {}).items()))
-    return _answer(stamp(), question, tuple(by), clock, filters, horizon, age, is_brief)
+    return _answer(stamp(), question, tuple(by), clock, _filters(where or {}), horizon, age, is_brief)
 
 
 def lots() -> LotRecord:
@@ -150,7 +153,7 @@ def past_lots(chosen: Settings) -> PastLots:
 
 def fault_rates(chosen: Settings) -> FaultRates:
     """Return which seats, sites, sides and technicians have more faults than luck explains, and which controller to retire."""
-    words = asked(Question.FAULT_RATES, by=(), where={}, clock=None, level=None, settings=chosen)
+    words = _words(Question.FAULT_RATES, chosen)
     return fault_rates_of(_seats(stamp()), words)
 
 
@@ -186,7 +189,7 @@ def planned_cleaning(by: Sequence[str], depth: str | None, chosen: Settings) -> 
 
 def plan(case: Mapping[str, str], advice: CleaningInterval) -> CleaningPlan:
     """Return who is cleaned on which day; advice: for the interval, where the case has none. Raises SettingError."""
-    words = asked(Question.CLEANING_PLAN, by=(), where={}, clock=None, level=None, settings=settings(), case=case)
+    words = _words(Question.CLEANING_PLAN, settings(), case)
     return plan_of(_plan_facts(stamp()), advice, words)
 
 
@@ -222,8 +225,7 @@ def containment(case: Mapping[str, str], chosen: Settings) -> BatchContainment:
 
 def study_plan(by: Sequence[str], where: Mapping[str, Sequence[str]], case: Mapping[str, str]) -> StudyPlan:
     """Return how many modules and how long a study takes; the words of the case as `--case` takes them. Raises SettingError."""
-    filters = tuple(sorted((column, tuple(values)) for column, values in where.items()))
-    return _study_plan(stamp(), tuple(by), filters, tuple(case.items()))
+    return _ask(stamp(), Question.STUDY_PLAN, tuple(by), _filters(where), tuple(case.items()), settings())
 
 
 def tester_study(case: Mapping[str, str]) -> TesterStudy:
@@ -233,23 +235,27 @@ def tester_study(case: Mapping[str, str]) -> TesterStudy:
 
 def batch_verdict(where: Mapping[str, Sequence[str]], case: Mapping[str, str]) -> BatchVerdictAnswer:
     """Return which supplier batches fail more often than others of their age; the words of the case as `--case` takes them."""
-    filters = tuple(sorted((column, tuple(values)) for column, values in where.items()))
-    return _batch_verdict(stamp(), filters, tuple(case.items()))
+    return _ask(stamp(), Question.BATCH_VERDICT, (), _filters(where), tuple(case.items()), settings())
 
 
 def batch_pattern(case: Mapping[str, str]) -> BatchPattern:
     """Return what kind of worse a supplier batch is; the words of the case as `--case` takes them. Raises SettingError."""
-    return _batch_pattern(stamp(), tuple(case.items()))
+    return _ask(stamp(), Question.BATCH_PATTERN, (), (), tuple(case.items()), settings())
 
 
 def batch_alarm(case: Mapping[str, str], chosen: Settings) -> BatchAlarm:
     """Return which supplier batches would have raised an alarm, and one of them replayed, under these settings."""
-    return _batch_alarm(stamp(), tuple(case.items()), chosen)
+    return _ask(stamp(), Question.BATCH_ALARM, (), (), tuple(case.items()), chosen)
 
 
 def batch_inspection(case: Mapping[str, str]) -> BatchInspection:
     """Return what incoming inspection found, and plans; the words of the case as `--case` takes them. Raises SettingError."""
     return _batch_inspection(stamp(), tuple(case.items()))
+
+
+def evidence_pack(batch: str, *, has_notes: bool) -> bytes:
+    """Return the evidence on a supplier batch as a zip. has_notes: with the free text of its jobs."""
+    return _evidence_pack(stamp(), batch, has_notes)
 
 
 def choices(question: str) -> dict[str, list[str]]:
@@ -286,12 +292,31 @@ def loaded_columns() -> pd.DataFrame:
 @st.cache_resource(max_entries=40, show_spinner="Reading the log …")
 def _answer(
     stamp: str, question: str, by: tuple[str, ...], clock: str | None,
-    filters: tuple[tuple[str, tuple[str, ...]], ...], horizon: float | None, age: float | None, is_brief: bool,
+    filters: _Filters, horizon: float | None, age: float | None, is_brief: bool,
 ) -> Answer:  # fmt: skip
     given = {"horizon": horizon, "age": age}
     chosen = replace(settings(), **{name: value for name, value in given.items() if value is not None})
     with _cursor(stamp) as cursor:
         return ask(question, cursor, by=list(by), clock=clock, where=dict(filters), settings=chosen, is_brief=is_brief)
+
+
+@st.cache_resource(max_entries=40, show_spinner="Reading the log …")
+def _ask(stamp: str, question: Question, by: tuple[str, ...], filters: _Filters, case: _Case, chosen: Settings) -> AskedRecord:
+    with _cursor(stamp) as cursor:
+        return ask(question, cursor, by=list(by), where=dict(filters), settings=chosen, case=dict(case))
+
+
+def _words(
+    question: Question, chosen: Settings | None = None, case: _Case | Mapping[str, str] = (), *, by: Sequence[str] = (),
+    is_brief: bool = False,
+) -> Asked:  # fmt: skip
+    return asked(
+        question, by=by, where={}, clock=None, level=None, settings=chosen or settings(), is_brief=is_brief, case=dict(case)
+    )  # fmt: skip
+
+
+def _filters(where: Mapping[str, Sequence[str]]) -> _Filters:
+    return tuple(sorted((column, tuple(values)) for column, values in where.items()))
 
 
 @st.cache_resource(max_entries=2, show_spinner="Reading the lots …")
@@ -306,27 +331,24 @@ def _lot_costs(stamp: str, families: tuple[str, ...], units: int | None) -> Mone
 
 
 @st.cache_resource(max_entries=40, show_spinner=False)
-def _lot_bid(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings, is_brief: bool) -> LotBid:
-    words = asked(
-        Question.LOT_BID, by=(), where={}, clock=None, level=None, settings=chosen, is_brief=is_brief, case=dict(case)
-    )  # fmt: skip
-    return bid_of(_lots(stamp), words)
+def _lot_bid(stamp: str, case: _Case, chosen: Settings, is_brief: bool) -> LotBid:
+    return bid_of(_lots(stamp), _words(Question.LOT_BID, chosen, case, is_brief=is_brief))
 
 
 @st.cache_resource(max_entries=20, show_spinner=False)
-def _ranking(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings) -> Ranking:
-    words = asked(Question.FAMILY_RANKING, by=(), where={}, clock=None, level=None, settings=chosen, case=dict(case))
+def _ranking(stamp: str, case: _Case, chosen: Settings) -> Ranking:
+    words = _words(Question.FAMILY_RANKING, chosen, case)
     return ranking_of(_lots(stamp), words)
 
 
 @st.cache_resource(max_entries=20, show_spinner=False)
 def _warranty(stamp: str, by: tuple[str, ...], chosen: Settings) -> Warranty:
-    return warranty_of(_lots(stamp), asked(Question.WARRANTY, by=by, where={}, clock=None, level=None, settings=chosen))
+    return warranty_of(_lots(stamp), _words(Question.WARRANTY, chosen, by=by))
 
 
 @st.cache_resource(max_entries=8, show_spinner="Holding past lots against their forecasts …")
 def _past_lots(stamp: str, chosen: Settings) -> PastLots:
-    words = asked(Question.PAST_LOTS, by=(), where={}, clock=None, level=None, settings=chosen)
+    words = _words(Question.PAST_LOTS, chosen)
     record = _lots(stamp)
     with _cursor(stamp) as cursor:
         return of_replay(replay(cursor, chosen, record=record), words)
@@ -351,9 +373,9 @@ def _bench_costs(stamp: str, family: str | None) -> tuple[list[Source], list[Mis
 
 
 @st.cache_resource(max_entries=40, show_spinner=False)
-def _bench_advice(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings) -> CleanOrReplace:
+def _bench_advice(stamp: str, case: _Case, chosen: Settings) -> CleanOrReplace:
     record = bench(chosen)
-    words = asked(Question.CLEAN_OR_REPLACE, by=(), where={}, clock=None, level=None, settings=chosen, case=dict(case))
+    words = _words(Question.CLEAN_OR_REPLACE, chosen, case)
     return advise(record, [bench_case(words.case, record.families, record.lots.family_aliases)], chosen)[0]
 
 
@@ -367,7 +389,7 @@ def _advised_file(stamp: str, name: str, content: bytes, chosen: Settings) -> Ad
 
 @st.cache_resource(max_entries=6, show_spinner="Reading how sticks drift …")
 def _cleaning(stamp: str, by: tuple[str, ...]) -> CleaningRecord:
-    words = asked(Question.CLEANING_INTERVAL, by=by, where={}, clock=None, level=None, settings=settings())
+    words = _words(Question.CLEANING_INTERVAL, by=by)
     with _cursor(stamp) as cursor:
         return cleaning_record(cursor, words, lots=_lots(stamp))
 
@@ -375,13 +397,13 @@ def _cleaning(stamp: str, by: tuple[str, ...]) -> CleaningRecord:
 @st.cache_resource(max_entries=40, show_spinner=False)
 def _planned_cleaning(stamp: str, by: tuple[str, ...], depth: str | None, chosen: Settings) -> CleaningInterval:
     case = {} if depth is None else {"depth": depth}
-    words = asked(Question.CLEANING_INTERVAL, by=by, where={}, clock=None, level=None, settings=chosen, case=case)
+    words = _words(Question.CLEANING_INTERVAL, chosen, case, by=by)
     return interval_of(_cleaning(stamp, by), words)
 
 
 @st.cache_resource(max_entries=2, show_spinner="Reading what is in service …")
 def _plan_facts(stamp: str) -> PlanFacts:
-    words = asked(Question.CLEANING_PLAN, by=(), where={}, clock=None, level=None, settings=settings())
+    words = _words(Question.CLEANING_PLAN)
     with _cursor(stamp) as cursor:
         return plan_facts(cursor, words)
 
@@ -394,58 +416,48 @@ def _fleet(stamp: str) -> FleetRecord:
 
 @st.cache_resource(max_entries=2, show_spinner="Playing the coming weeks through …")
 def _next_failures(stamp: str) -> NextFailures:
-    words = asked(Question.NEXT_FAILURES, by=(), where={}, clock=None, level=None, settings=settings())
+    words = _words(Question.NEXT_FAILURES)
     with _cursor(stamp) as cursor:
         return next_failures_of(_fleet(stamp), held_out(cursor, words.settings), words)
 
 
 @st.cache_resource(max_entries=20, show_spinner=False)
 def _shelf(stamp: str, chosen: Settings) -> Shelf:
-    return shelf_of(_fleet(stamp), asked(Question.SHELF, by=(), where={}, clock=None, level=None, settings=chosen))
+    return shelf_of(_fleet(stamp), _words(Question.SHELF, chosen))
 
 
 @st.cache_resource(max_entries=20, show_spinner="Counting faults …")
-def _program(stamp: str, case: tuple[tuple[str, str], ...]) -> BeforeAfter:
-    words = asked(Question.BEFORE_AFTER, by=(), where={}, clock=None, level=None, settings=settings(), case=dict(case))
+def _program(stamp: str, case: _Case) -> BeforeAfter:
+    words = _words(Question.BEFORE_AFTER, settings(), case)
     with _cursor(stamp) as cursor:
         return before_after(cursor, words)
 
 
 @st.cache_resource(max_entries=8, show_spinner="Reading the month …")
-def _month_facts(stamp: str, case: tuple[tuple[str, str], ...]) -> MonthFacts:
-    words = asked(Question.MONTHLY, by=(), where={}, clock=None, level=None, settings=settings(), case=dict(case))
+def _month_facts(stamp: str, case: _Case) -> MonthFacts:
+    words = _words(Question.MONTHLY, settings(), case)
     with _cursor(stamp) as cursor:
         return month_facts(cursor, words)
 
 
 @st.cache_resource(max_entries=20, show_spinner=False)
-def _month(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings) -> Monthly:
-    words = asked(Question.MONTHLY, by=(), where={}, clock=None, level=None, settings=chosen, case=dict(case))
+def _month(stamp: str, case: _Case, chosen: Settings) -> Monthly:
+    words = _words(Question.MONTHLY, chosen, case)
     return month_of(_month_facts(stamp, case), words)
 
 
 @st.cache_resource(max_entries=2, show_spinner="Comparing the batches …")
 def _containment_record(stamp: str) -> ContainmentRecord:
-    words = asked(Question.BATCH_CONTAINMENT, by=(), where={}, clock=None, level=None, settings=settings())
+    words = _words(Question.BATCH_CONTAINMENT)
     with _cursor(stamp) as cursor:
         return containment_record(cursor, words, lots=_lots(stamp))
 
 
 @st.cache_resource(max_entries=20, show_spinner=False)
-def _containment(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings) -> BatchContainment:
-    words = asked(Question.BATCH_CONTAINMENT, by=(), where={}, clock=None, level=None, settings=chosen, case=dict(case))
+def _containment(stamp: str, case: _Case, chosen: Settings) -> BatchContainment:
+    words = _words(Question.BATCH_CONTAINMENT, chosen, case)
     with _cursor(stamp) as cursor:
         return containment_of(cursor, _containment_record(stamp), words)
-
-
-@st.cache_resource(max_entries=20, show_spinner="Planning …")
-def _study_plan(
-    stamp: str, by: tuple[str, ...], filters: tuple[tuple[str, tuple[str, ...]], ...], case: tuple[tuple[str, str], ...]
-) -> StudyPlan:  # fmt: skip
-    with _cursor(stamp) as cursor:
-        return ask(
-            Question.STUDY_PLAN, cursor, by=list(by), where=dict(filters), settings=settings(), case=dict(case)
-        )  # fmt: skip
 
 
 @st.cache_resource(max_entries=2, show_spinner=False)
@@ -455,43 +467,29 @@ def _study_facts(stamp: str) -> StudyFacts:
 
 
 @st.cache_resource(max_entries=20, show_spinner=False)
-def _tester_study(stamp: str, case: tuple[tuple[str, str], ...]) -> TesterStudy:
-    words = asked(Question.TESTER_STUDY, by=(), where={}, clock=None, level=None, settings=settings(), case=dict(case))
+def _tester_study(stamp: str, case: _Case) -> TesterStudy:
+    words = _words(Question.TESTER_STUDY, settings(), case)
     return study_of(_study_facts(stamp), words)
-
-
-@st.cache_resource(max_entries=8, show_spinner="Comparing batches …")
-def _batch_verdict(
-    stamp: str, filters: tuple[tuple[str, tuple[str, ...]], ...], case: tuple[tuple[str, str], ...]
-) -> BatchVerdictAnswer:  # fmt: skip
-    with _cursor(stamp) as cursor:
-        return ask(Question.BATCH_VERDICT, cursor, where=dict(filters), settings=settings(), case=dict(case))
-
-
-@st.cache_resource(max_entries=20, show_spinner="Holding the batch against others …")
-def _batch_pattern(stamp: str, case: tuple[tuple[str, str], ...]) -> BatchPattern:
-    with _cursor(stamp) as cursor:
-        return ask(Question.BATCH_PATTERN, cursor, settings=settings(), case=dict(case))
-
-
-@st.cache_resource(max_entries=20, show_spinner="Watching the batches …")
-def _batch_alarm(stamp: str, case: tuple[tuple[str, str], ...], chosen: Settings) -> BatchAlarm:
-    words = asked(Question.BATCH_ALARM, by=(), where={}, clock=None, level=None, settings=chosen, case=dict(case))
-    with _cursor(stamp) as cursor:
-        return batch_alarm_answer(cursor, words)
 
 
 @st.cache_resource(max_entries=2, show_spinner="Reading the inspections …")
 def _inspection_facts(stamp: str) -> InspectionFacts:
-    words = asked(Question.BATCH_INSPECTION, by=(), where={}, clock=None, level=None, settings=settings())
+    words = _words(Question.BATCH_INSPECTION)
     with _cursor(stamp) as cursor:
         return inspection_facts(cursor, words)
 
 
 @st.cache_resource(max_entries=20, show_spinner=False)
-def _batch_inspection(stamp: str, case: tuple[tuple[str, str], ...]) -> BatchInspection:
-    words = asked(Question.BATCH_INSPECTION, by=(), where={}, clock=None, level=None, settings=settings(), case=dict(case))
+def _batch_inspection(stamp: str, case: _Case) -> BatchInspection:
+    words = _words(Question.BATCH_INSPECTION, settings(), case)
     return inspection_of(_inspection_facts(stamp), words)
+
+
+@st.cache_data(max_entries=4, show_spinner=False)
+def _evidence_pack(stamp: str, batch: str, has_notes: bool) -> bytes:
+    with warehouse.reading(folder()) as connection:  # to the file itself, as it is read by one thread alone
+        case = {"batch": batch, "notes": "yes" if has_notes else "no"}
+        return pack_bytes(ask(Question.BATCH_EXHIBIT, connection, settings=settings(), case=case))
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)

@@ -82,7 +82,7 @@ class Settings:
     )
     fitting_period_months: int = _setting(
         6, unit="months", low=1, high=120,
-        help="Batches are held against others fitted in the same period, so long.",
+        help="A batch is held against others fitted within the same period of this many months.",
     )
     pass_max_rest_offset_pct: float | None = _setting(
         None, unit="% of half-scale", low=0, high=100,
@@ -238,7 +238,7 @@ class Settings:
     )
     tester_share_limit: float = _setting(
         0.3, unit="share of the spread", low=0.01, high=1,
-        help="The tester may make up this much of the spread of readings (standard deviations). The default of 0.3 is a convention.",
+        help="The tester may make up this much of the spread of readings (standard deviations). 0.3 is a convention.",
     )
     batch_tolerance: float = _setting(
         1.2, unit="times as often", low=1, high=20,

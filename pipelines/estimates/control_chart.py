@@ -71,7 +71,8 @@ def cumulative_sums(values: np.ndarray, *, target: float, allowance: float, limi
 def creep(bad: np.ndarray, tested: np.ndarray) -> int | None:
     """Return the place of the first sample at which the shares have crept up, None: nowhere.
 
-    Each share counts by how many standard deviations it lies over that of all samples; only sums above are looked at. Raises InputError as `share_chart`.
+    Each share counts by how many standard deviations it lies over that of all samples; only sums above are looked at.
+    Raises InputError as `share_chart`.
     """
     bad, tested = _counts(bad, tested)
     middle = bad.sum() / tested.sum()

@@ -70,7 +70,7 @@ def field_trend(
 
 
 def real_share(bad: np.ndarray, tested: np.ndarray) -> float | None:
-    """Return how much of the variance between the shares bad/tested is more than binomial luck, 0–1; None where they are alike."""
+    """Return how much of the variance between the shares bad/tested is more than luck (binomial), 0–1; None: all alike."""
     bad, tested = np.asarray(bad, dtype=float), np.asarray(tested, dtype=float)
     middle = bad.sum() / tested.sum()
     seen = np.var(bad / tested, ddof=1)
