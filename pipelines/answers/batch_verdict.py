@@ -89,7 +89,7 @@ def _row(one: dict, reading, compared, suppliers, lives, stock, asked, *, needed
         verdict=judged.verdict, sentence="", received=None if pd.isna(one["received_count"]) else int(one["received_count"]),
         fitted=one["fitted_count"], modules=one["spell_count"], controllers=one["unit_count"], failures=one["failure_count"],
         watched=one["open_count"], found_only=one["found_only_count"], observed=ratio.observed if shown else None,
-        expected=ratio.expected if shown else None, information=ratio.information if shown else None,
+        expected=ratio.of_others if shown else None, information=ratio.information if shown else None,
         ratio=ratio.ratio if shown else Estimate.refused(reason or Because.NOT_GIVEN), p_value=ratio.p_value if shown else None,
         p_adjusted=compared.p_adjusted[place] if shown else None,
         is_reference=bool(place is not None and compared.is_reference[place]), more_failures=judged.more_failures,

@@ -10,9 +10,8 @@ from pipelines.answers.batch_verdict_record import BatchRow, BatchVerdictAnswer
 from pipelines.answers.table import frame_csv, named
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
-from pipelines.vocabulary import Clock
 from pipelines.wording import batches as wording
-from pipelines.wording.verdict import duration_words, level_words
+from pipelines.wording.verdict import level_words
 
 #: More batches than this are left to the CSV.
 MOST_ROWS = 24
@@ -20,16 +19,15 @@ MOST_ROWS = 24
 
 def batch_verdict_text(answer: BatchVerdictAnswer) -> str:
     """Return the whole answer as text."""
-    clock = Clock(answer.clock)
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · clock: {clock} · "
+    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · clock: {answer.clock} · "
               f"{level_words(answer.level)} intervals"]  # fmt: skip
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
     rows = [row for row in answer.batches if row.modules or row.found_only]
     if rows:
-        head = ["batch", "verdict", "failures", "of", "expected", "times", "interval", "one in ten by", "mind"]
+        head = ["batch", "verdict", "failures", "of", "expected", "times", "interval", f"one in ten by, {answer.clock}", "mind"]
         more = f"\n… and {len(rows) - MOST_ROWS:,} more (--format csv or json)" if len(rows) > MOST_ROWS else ""
-        blocks.append(aligned([head, *(_row(row, clock) for row in rows[:MOST_ROWS])]) + more)
+        blocks.append(aligned([head, *(_row(row) for row in rows[:MOST_ROWS])]) + more)
     blocks.append(fill(answer.suppliers.sentence, WIDTH))
     blocks += [fill(row.sentence, WIDTH) for row in answer.suppliers.rows]
     left = [f"  {count:,} {wording.left_out_words(key)}" for key, count in answer.left_out.items() if count]
@@ -81,11 +79,12 @@ def _table_row(row: BatchRow) -> dict[str, object]:
     }  # fmt: skip
 
 
-def _row(row: BatchRow, clock: Clock) -> list[str]:
-    b10 = "–" if row.b10.estimate is None else duration_words(row.b10.estimate, clock)
-    is_told = row.observed is not None
+def _row(row: BatchRow) -> list[str]:
+    seen, told = row.failures, ["–"] * 3
+    if row.verdict is not None:
+        seen = row.observed
+        told = [wording.expected_words(row.expected), wording.ratio_words(row.ratio), wording.span_words(row.ratio)]
     return [
-        row.batch, wording.verdict_word(row.verdict), f"{row.observed:,}" if is_told else f"{row.failures:,}",
-        f"{row.modules:,}", f"{row.expected:,.1f}" if is_told else "–", wording.ratio_words(row.ratio) if is_told else "–",
-        wording.span_words(row.ratio) if is_told else "–", b10, wording.note(row),
+        row.batch, wording.verdict_word(row.verdict), f"{seen:,}", f"{row.modules:,}", *told, wording.age_words(row.b10),
+        wording.note(row),
     ]  # fmt: skip

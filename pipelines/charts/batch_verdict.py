@@ -60,7 +60,7 @@ def _dot(place: int, row: BatchRow) -> Dot:
     low = _log(row.ratio.low) if row.ratio.low else math.log2(_LEAST)
     high = _log(row.ratio.high) if row.ratio.high else math.log2(_MOST)
     said = (
-        row.batch, wording.verdict_word(row.verdict), f"{row.observed:,} against {row.expected:,.1f} expected",
+        row.batch, wording.verdict_word(row.verdict), f"{row.observed:,}, others {wording.expected_words(row.expected)}",
         f"{wording.ratio_words(row.ratio)} times, {wording.span_words(row.ratio)}", counted(row.modules, "module"),
     )  # fmt: skip
     return Dot(place, value, min(low, value), max(high, value), said)

@@ -160,6 +160,14 @@ def batch_ratios(found: Matched, alike: np.ndarray, *, level: float = 0.95) -> l
     tail to the exact mid-p value. For modules that share controllers the deviate is divided by the root of `alike`.
     Sources: conditional likelihood of grouped times, Breslow & Day (1987), ch. 4; the deviate, Barndorff-Nielsen (1986),
     Biometrika 73:307–322; mid-p, Pierce & Peters (1992), JRSS B 54:701–737 (all from memory).
+    @property
+    def of_others(self) -> float:
+        """The failures that others would have had in its place, so that observed over these is the ratio; of none observed, those
+        expected (none of its own are among these)."""
+        if self.ratio.estimate:
+            return self.observed / self.ratio.estimate
+        return 0.0 if self.observed else self.expected
+
     Raises InputError on a level outside 0 to 1.
     """
     q = normal_quantile(level)

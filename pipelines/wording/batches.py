@@ -50,7 +50,8 @@ def span_words(ratio) -> str:
 def whole_sentence(rows: Sequence, because: Because | None, reference: str | None) -> str:
     """Say which batches stand out, and of how many nothing can be said yet."""
     if because is not None:
-        return f"Batches cannot be compared: {reason_words(because)}."
+        why = "no module that was fitted with a batch on record (part_batch_fitted) was watched"
+        return f"Batches cannot be compared: {why if because is Because.NO_SPELLS else reason_words(because)}."
     compared = [row for row in rows if row.verdict is not None]
     if not compared:
         return "No batch can be held against others: none stands beside another in the same place and at the same age."
@@ -91,7 +92,7 @@ def batch_sentence(row, batch_ratio: float, reference: str | None) -> str:
         return f"Batch {row.batch} is what the others are held against."
     if row.because is not None:
         return f"Batch {row.batch}: {_not_compared(row)}"
-    seen = f"{counted(row.observed, 'failure')} where {row.expected:,.1f} would be expected at its age"
+    seen = f"{counted(row.observed, 'failure')} where others of its age would have had {expected_words(row.expected)}"
     times = f"{ratio_words(row.ratio)} times as often" if row.ratio.estimate else "not one"
     said = {
         BatchVerdict.WORSE: f"fails more often than others: {seen}, {times} ({span_words(row.ratio)}).",
@@ -102,9 +103,25 @@ def batch_sentence(row, batch_ratio: float, reference: str | None) -> str:
     said = f"Batch {row.batch} {said}"
     if row.verdict is BatchVerdict.CANNOT_TELL:
         said += f" {_takes(row, batch_ratio)}"
+    elif row.verdict is BatchVerdict.NOT_SHOWN and ((row.ratio.low or 0) > 1 or (row.ratio.high or 2) < 1):
+        said += " With so many batches looked at, that may be luck."
     if row.is_mixed:
         said += " Its bin was mixed with others, so part of it is not of this batch: the true ratio lies further from 1."
     return said
+
+
+def expected_words(failures: float) -> str:
+    """Return '23.2', never nothing where there is a little."""
+    return "none" if failures == 0 else "under 0.1" if failures < 0.05 else f"{failures:,.1f}"
+
+
+def age_words(one) -> str:
+    """Return '20 (15 to 26)', an age with its limits."""
+    return "–" if one.estimate is None else f"{_age(one.estimate)} ({limits_words(one.low, one.high, _age)})"
+
+
+def _age(value: float) -> str:
+    return f"{value:,.0f}" if value >= 10 else f"{value:,.1f}"
 
 
 def note(row) -> str:
@@ -128,7 +145,7 @@ def note(row) -> str:
 def wait_words(row) -> str:
     """Return how many more failures it takes, and how long that is."""
     if row.more_months is None:
-        return "too few failures, and none of it is watched any more"
+        return f"too few failures, and {_stands_still(row)}"
     failures = max(round(row.more_failures), 1)
     return f"{counted(failures, 'more failure', 'more failures')}{_months(row)}"
 
@@ -224,12 +241,16 @@ def _takes(row, ratio: float) -> str:
     if row.more_months is None:
         return (
             f"About {counted(failures, 'more failure', 'more failures')} would show one that fails {_times(ratio)} times as "
-            "often, but none of it is watched any more."
+            f"often, but {_stands_still(row)}."
         )
     return (
         f"It takes about {counted(failures, 'more failure', 'more failures')} to see one that fails {_times(ratio)} times as "
         f"often{_months(row)}."
     )
+
+
+def _stands_still(row) -> str:
+    return "no other has failed at the age of those still watched" if row.watched else "none of it is watched any more"
 
 
 def _months(row) -> str:

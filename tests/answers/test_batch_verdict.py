@@ -69,12 +69,44 @@ def test_too_young_is_not_good_and_says_what_it_takes(tmp_path):
     assert "not shown to differ" not in young.sentence
 
 
+def test_failures_over_those_of_others_are_the_ratio_that_is_told(tmp_path):
+    for one in asked(bench().log(tmp_path)).batches:
+        assert one.observed / one.expected == pytest.approx(one.ratio.estimate)
+        assert f"others of its age would have had {one.expected:,.1f}" in one.sentence
+
+
+def test_modules_in_service_are_not_said_to_be_out_of_view(tmp_path):
+    """30 of B1 still hold at an age at which no module of either batch has failed."""
+    answer = asked(
+        Bench().fit("B1", good=30, failed=FEW).fit("B2", good=30, failed=FEW).log(tmp_path), settings={"quiet_lag_days": 21}
+    )
+    one = row(answer, "B1")
+    assert (one.watched, one.more_months) == (30, None)
+    assert "no other has failed at the age of those still watched" in one.sentence
+
+
+def test_limits_without_one_that_luck_may_explain_are_said_to_be_so(tmp_path):
+    made = Bench().fit("B0", good=40, failed=[*FEW, *range(25, 340, 28)])
+    for number in range(1, 12):
+        made.fit(f"B{number}", good=50, failed=FEW)
+    answer = asked(made.log(tmp_path), settings={"batch_ratio": 5.0, "false_discovery": 0.001})
+    one = row(answer, "B0")
+    assert (one.verdict, one.ratio.low > 1) == (BatchVerdict.NOT_SHOWN, True)
+    assert one.sentence.endswith("With so many batches looked at, that may be luck.")
+
+
+def test_a_batch_that_is_not_compared_shows_all_its_failures_and_no_expected_ones(tmp_path):
+    answer = asked(Bench().fit("B1", good=30, failed=FEW, site="south").fit("B2", good=9).fit("B3", good=9).log(tmp_path))
+    line = next(line.split() for line in batch_verdict_text(answer).splitlines() if line.startswith("B1 "))
+    assert line[:7] == ["B1", "–", "10", "40", "–", "–", "–"]
+
+
 def test_a_batch_without_failures_has_an_upper_limit_alone(tmp_path):
     answer = asked(Bench().fit("B1", good=30, failed=FEW).fit("B2", good=12).log(tmp_path))
     none = row(answer, "B2")
     assert (none.observed, none.ratio.estimate, none.ratio.low) == (0, 0.0, 0.0)
     assert none.ratio.high > 0.3
-    assert "0 failures where 2.5 would be expected" in none.sentence
+    assert "0 failures where others of its age would have had 2.5" in none.sentence
     assert none.b10_from == "shared_shape"
 
 

@@ -95,6 +95,13 @@ def test_a_batch_with_all_failures_has_a_lower_limit_alone():
 
 
 def test_shared_controllers_widen_limits_by_the_root():
+@pytest.mark.parametrize("observed", [0, 2, 5, 6])
+def test_what_others_would_have_had_is_their_rate_over_its_exposure(observed):
+    (one,) = batch_ratios(few([0.5], [6], observed), np.ones(1))
+    # the others' failures over twice its exposure; of none observed the share of the failures, as the log-rank test has it
+    assert one.of_others == pytest.approx((6 - observed) * 0.5 if observed else 6 * 0.5 / 1.5, rel=1e-5)
+
+
     found = few([0.2, 0.5], [80, 90], 60)
     (plain,), (wide,) = (batch_ratios(found, np.array([factor])) for factor in (1.0, 2.25))
     log = [np.log([one.ratio.low, one.ratio.estimate, one.ratio.high]) for one in (plain, wide)]
