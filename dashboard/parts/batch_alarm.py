@@ -53,12 +53,14 @@ def evidence(answer: BatchAlarm) -> None:
     told = next(one for one in answer.batches if one.batch == answer.shown)
     st.subheader("One batch, day by day")
     picture(batch_alarm_figure(answer), key="batch_alarm", alt=f"Evidence against a batch over time. {told.sentence}")
-    text.quiet(told.sentence)
+    if not answer.sentence.startswith(told.sentence):
+        text.quiet(told.sentence)
     with st.expander("Would it have come on another day?"):
         st.dataframe(shown_replays(answer), hide_index=True, height="content", key="replays")
     st.subheader("All batches")
     frame = shown_table(answer)
-    st.dataframe(frame, hide_index=True, height="content" if len(frame) <= 10 else 400, key="batches")
+    wide = dict.fromkeys(("alarm on", "highest"), st.column_config.TextColumn(width=110))
+    st.dataframe(frame, column_config=wide, hide_index=True, height="content" if len(frame) <= 10 else 400, key="batches")
     export_buttons(answer.question, lambda: batch_alarm_sheets(answer))
 
 

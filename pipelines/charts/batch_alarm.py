@@ -41,7 +41,7 @@ def batch_alarm_figure(answer: BatchAlarm, *, palette: Palette = SCREEN) -> go.F
             )  # fmt: skip
     for name, values, colour, dash in (
         ("failures found", [one.failures for one in looks], palette.line(0), "solid"),
-        ("expected were it like the others", [one.expected for one in looks], palette.grey, "dash"),
+        ("its share were it like the others", [one.expected for one in looks], palette.grey, "dash"),
     ):  # fmt: skip
         figure.add_scatter(
             x=days, y=values, mode="lines", line={"color": colour, "width": 2, "dash": dash}, name=name,

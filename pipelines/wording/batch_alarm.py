@@ -120,7 +120,8 @@ def warnings(*, batches: Sequence, limits, settings, watched_to: str, look_days:
 
 
 def _counts(failures: int, expected: float) -> str:
-    return f"{counted(failures, 'failure')} where {expected:,.1f} would be expected were it like the others"
+    share = "under 0.1" if expected < 0.05 else f"{expected:,.1f}"
+    return f"{counted(failures, 'failure')} where its share would be {share} were it like the others"
 
 
 def _within(tolerance: float) -> str:

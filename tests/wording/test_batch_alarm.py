@@ -18,7 +18,7 @@ RAISED = {"batch": "B7", "failures": 30, "expected": 20.0, "evidence": 40.0, "wa
 def test_an_alarm_tells_its_day_what_it_rested_on_and_what_came_since():
     assert wording.batch_sentence(RAISED) == (
         "Batch B7 would have raised the alarm on 2025-02-21, 61 days after its first module was fitted: by then 14 failures "
-        "where 6.9 would be expected were it like the others. 95 modules of it had been fitted, 1,018 since. The evidence never "
+        "where its share would be 6.9 were it like the others. 95 modules of it had been fitted, 1,018 since. The evidence never "
         "sufficed to say “stop buying it”."
     )
     fallen = wording.batch_sentence(RAISED | {"evidence": 0.4, "stop": AT})
