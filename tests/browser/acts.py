@@ -12,6 +12,12 @@ def pick(visit, key: str, value: str) -> None:
     visit.does(lambda: visit.page.get_by_role("option", name=value, exact=True).click())
 
 
+def look_up(visit, key: str, value: str) -> None:
+    """Pick from a list too long to be on the page whole, by typing."""
+    visit.page.locator(f".st-key-{key} input").fill(value)
+    visit.does(lambda: visit.page.get_by_role("option", name=value, exact=True).click())
+
+
 def downloaded(visit, key: str) -> bytes:
     with visit.page.expect_download() as waiting:
         visit.page.locator(f".st-key-{key} button").click()

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 import urllib.request
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from urllib.error import URLError
@@ -57,11 +58,18 @@ def chromium():
 @pytest.fixture(scope="session")
 def server(chromium, tmp_path_factory, request):
     folder = tmp_path_factory.mktemp("browser")
-    warehouse, log = make_warehouse(folder), folder / "server.log"
+    with serving(make_warehouse(folder), request.config.rootpath) as running:
+        yield running
+
+
+@contextmanager
+def serving(warehouse: Path, root: Path):
+    """Give the running app on a warehouse; the folder that this is in takes what it prints."""
+    folder = warehouse.parent
+    log = folder / "server.log"
     with socket.socket() as one:
         one.bind(("127.0.0.1", 0))
         port = one.getsockname()[1]
-    root = request.config.rootpath
     environment = {**os.environ, "STICKFLEET_WAREHOUSE": str(warehouse), "PYTHONPATH": str(root)}
     words = [sys.executable, "-m", "streamlit", "run", str(root / "dashboard" / "app.py"), "--server.port", str(port)]
     with (
