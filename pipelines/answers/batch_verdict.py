@@ -47,7 +47,7 @@ def batch_verdict_of(reading: BatchReading, connection: Connection, asked: Asked
         candidate = ~is_mixed if reference is None else np.array(reading.read.batches) == reference
         compared = compare_batches(
             reading.cells, reading.alike, is_candidate=candidate, false_discovery_share=settings.false_discovery,
-            level=asked.level, is_fixed=reference is not None,
+            level=asked.level, noticed=settings.batch_ratio, is_fixed=reference is not None,
         )  # fmt: skip
         if because is None and not asked.is_brief:
             suppliers = supplier_ratios(reading.cells, _suppliers(reading), reading.alikeness, level=asked.level)

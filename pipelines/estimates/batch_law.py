@@ -47,15 +47,16 @@ def shared_law(cells: Cells, strata: pd.DataFrame, steps: np.ndarray) -> SharedL
     by_kind, by_place = kind[cells.stratum], place[cells.stratum]
     at_place, of_batch = np.ones(places), np.ones(cells.batch_count)
     failed = cells.failures.sum(axis=1)
-    base = np.zeros((kinds, len(steps) - 1))
-    seen = np.zeros_like(base)
-    np.add.at(seen, by_kind, cells.failures)
+    rows = [np.flatnonzero(by_kind == one) for one in range(kinds)]
+    exposures = [cells.exposure[some] for some in rows]
+    seen = np.array([cells.failures[some].sum(axis=0) for some in rows]).reshape(kinds, len(steps) - 1)
+    due = np.zeros(len(by_kind))
     for _ in range(ROUNDS):
         weight = at_place[by_place] * of_batch[cells.batch]
-        watched = np.zeros_like(base)
-        np.add.at(watched, by_kind, cells.exposure * weight[:, None])
+        watched = np.array([weight[some] @ part for some, part in zip(rows, exposures, strict=True)]).reshape(seen.shape)
         base = _over(seen, watched)
-        due = (cells.exposure * base[by_kind]).sum(axis=1)
+        for one, some in enumerate(rows):
+            due[some] = exposures[one] @ base[one]
         at_place = _over(np.bincount(by_place, failed, places), np.bincount(by_place, due * of_batch[cells.batch], places))
         whole = due * at_place[by_place]
         of_batch = _over(np.bincount(cells.batch, failed, cells.batch_count), np.bincount(cells.batch, whole, cells.batch_count))

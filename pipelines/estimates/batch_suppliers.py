@@ -17,8 +17,8 @@ from pipelines.vocabulary import Because
 SPREADS, SPREAD_PRIOR = np.array([0.03, 0.08, 0.15, 0.25, 0.4, 0.6, 0.9]), 0.5
 #: How much suppliers may differ, before anything is seen: SD of the log ratio.
 SUPPLIER_SD = 1.0
-#: Newton's steps at the first spread, and at each one after it, which begins where the last one ended.
-FIRST_STEPS, NEXT_STEPS = 12, 3
+#: Newton's steps at the first spread, and at each one after it, which begins where the last one ended; a move that ends them.
+FIRST_STEPS, NEXT_STEPS, NEAR = 12, 3, 1e-3
 DRAWS = 4000
 
 
@@ -139,8 +139,12 @@ class _Likelihood:
         self._seen = np.bincount(batch, failures, size)
         self._matrix = csr_matrix
 
-    def at(self, beta: np.ndarray) -> tuple[float, np.ndarray, np.ndarray]:
-        """Return the value, its slopes and minus its second slopes."""
+    def value(self, beta: np.ndarray) -> float:
+        weight = np.exp(self._log_exposure + beta[self._batch])
+        return float(self._seen @ beta - self._of_cell @ np.log(np.bincount(self._cell, weight))) / self._alike
+
+    def at(self, beta: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return the slopes and minus the second slopes."""
         weight = np.exp(self._log_exposure + beta[self._batch])
         whole = np.bincount(self._cell, weight)
         share = weight / whole[self._cell]
@@ -149,12 +153,13 @@ class _Likelihood:
             (share * np.sqrt(self._of_cell)[self._cell], (self._cell, self._batch)), shape=(len(whole), self.size)
         )
         information = np.diag(due) - (table.T @ table).toarray()
-        value = float(self._seen @ beta - self._of_cell @ np.log(whole))
-        return value / self._alike, (self._seen - due) / self._alike, information / self._alike
+        return (self._seen - due) / self._alike, information / self._alike
 
 
 def _drawn(likelihood: _Likelihood, member: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Draw log ratios of batches and suppliers, (draws, batches + suppliers), and the spread, (draws,)."""
+    from scipy.linalg import cho_solve, solve_triangular
+
     batches, suppliers = member.shape
     theta = np.zeros(batches + suppliers)
     modes, log_weight = [], []
@@ -165,17 +170,17 @@ def _drawn(likelihood: _Likelihood, member: np.ndarray) -> tuple[np.ndarray, np.
         ]) / spread**2  # fmt: skip
         prior[batches:, batches:] += np.eye(suppliers) / SUPPLIER_SD**2
         for _ in range(FIRST_STEPS if number == 0 else NEXT_STEPS):
-            _, slope, information = likelihood.at(theta[:batches])
+            slope, information = likelihood.at(theta[:batches])
             curve = prior.copy()
             curve[:batches, :batches] += information
+            factor = np.linalg.cholesky(curve)
             full = -prior @ theta
             full[:batches] += slope
-            move = np.linalg.solve(curve, full)
+            move = cho_solve((factor, True), full)
             theta = theta + move / max(1.0, abs(move).max())
-        value, _, information = likelihood.at(theta[:batches])
-        curve = prior.copy()
-        curve[:batches, :batches] += information
-        factor = np.linalg.cholesky(curve)
+            if abs(move).max() < NEAR:
+                break
+        value = likelihood.value(theta[:batches])
         log_weight.append(
             value - theta @ prior @ theta / 2 - batches * np.log(spread) - np.log(np.diag(factor)).sum()
             - (spread / SPREAD_PRIOR) ** 2 / 2 + np.log(np.gradient(SPREADS)[number])
@@ -188,5 +193,5 @@ def _drawn(likelihood: _Likelihood, member: np.ndarray) -> tuple[np.ndarray, np.
     for node, (mode, factor) in enumerate(modes):
         mine = of_draw == node
         if mine.any():
-            draws[mine] = mode + np.linalg.solve(factor.T, normal[mine].T).T
+            draws[mine] = mode + solve_triangular(factor, normal[mine].T, lower=True, trans="T").T
     return draws, SPREADS[of_draw]

@@ -10,7 +10,7 @@ from pipelines.estimates.equal_age import BatchRatio, Cells, Matched, batch_rati
 from pipelines.estimates.many_tests import false_discovery
 
 #: A batch found worse no longer counts among the others; then it is looked again, so many times at most.
-ROUNDS = 5
+ROUNDS = 3
 
 
 @dataclass(frozen=True)
@@ -24,35 +24,39 @@ class Compared:
 
 def compare_batches(
     cells: Cells, alike: np.ndarray, *, is_candidate: np.ndarray, false_discovery_share: float, level: float = 0.95,
-    is_fixed: bool = False,
+    noticed: float = 2.0, is_fixed: bool = False,
 ) -> Compared:  # fmt: skip
     """Hold every batch against the others, tests adjusted after Benjamini & Hochberg.
 
     is_candidate: which batches may be among the others. Those found worse are taken out from among them, and the rest judged
     anew, so that a bad batch does not make the good ones look better; is_fixed: the candidates are a chosen reference, and stay.
-    alike: as in `batch_ratios`. Raises InputError.
+    alike, noticed: as in `batch_ratios`. Raises InputError.
     """
-    reference = is_candidate.copy()
+    reference, widest = is_candidate.copy(), matched(cells, is_candidate)
+    found = widest
     for _ in range(1 if is_fixed else ROUNDS):
-        signed = luck(_beside(cells, reference, is_candidate), alike)
+        signed = luck(found, alike)
         is_luck = ~(_adjusted(abs(signed)) <= false_discovery_share) | ~(abs(signed) <= 1 - level)
         left = is_candidate & (is_luck | np.signbit(signed))
         if is_fixed or not left.any() or (left == reference).all():
             break
         reference = reference & left
-    ratios = batch_ratios(_beside(cells, reference, is_candidate), alike, level=level)
+        found = _beside(matched(cells, reference), widest)
+    ratios = batch_ratios(found, alike, level=level, noticed=noticed)
     adjusted = _adjusted(np.array([np.nan if one.p_value is None else one.p_value for one in ratios]))
     return Compared(ratios, [None if np.isnan(one) else float(one) for one in adjusted], reference)
 
 
-def _beside(cells: Cells, reference: np.ndarray, is_candidate: np.ndarray) -> Matched:
-    """Hold each batch against the reference; where that leaves nothing beside it, against all candidates."""
-    found, wider = matched(cells, reference), matched(cells, is_candidate)
+def _beside(found: Matched, wider: Matched) -> Matched:
+    """Return what was found, and of batches with nothing beside them in it what was found in a wider reference."""
     is_lost = wider.is_beside & ~found.is_beside
     if not is_lost.any():
         return found
     kept, other = ~is_lost[found.batch], is_lost[wider.batch]
-    rows = (np.concatenate([getattr(found, name)[kept], getattr(wider, name)[other]]) for name in ("batch", "odds", "failures"))
+    rows = (
+        np.concatenate([getattr(found, name)[kept], getattr(wider, name)[other]])
+        for name in ("batch", "odds", "failures", "others")
+    )
     whole = (np.where(is_lost, getattr(wider, name), getattr(found, name)) for name in ("observed", "expected"))
     return Matched(*rows, *whole, found.of_failures, wider.is_beside)
 

@@ -23,7 +23,7 @@ NEAR = 1e-3
 
 @dataclass(frozen=True)
 class Cells:
-    """Failures and exposure by pair of stratum and batch, (pairs, steps); stratum, batch: numbers of each pair.
+    """Failures and exposure by pair of stratum and batch, (pairs, steps); stratum, batch: numbers of each pair, in their order.
 
     Exposure is the time watched, failed modules counted to the end of their step: what was at risk must not depend on who failed,
     else in cells of a few modules the one that failed would seem to have been at risk for less (as a life table has it).
@@ -43,94 +43,103 @@ class Cells:
         """
         require_columns(counts, ["stratum_no", "batch_no", "step", "is_entry", "spell_count", "age_sum", "failure_count"])
         keys, pair = np.unique(counts["stratum_no"].to_numpy(np.int64) * batch_count + counts["batch_no"], return_inverse=True)
+        step = counts["step"].to_numpy(np.int64)
         width = np.diff(steps)
-        where = pair * len(width) + counts["step"].to_numpy(np.int64)
+        where = pair * len(width) + step
         sign = np.where(counts["is_entry"].to_numpy(bool), -1.0, 1.0)
+        spells, ages, failed = (sign * counts[name].to_numpy(float) for name in ("spell_count", "age_sum", "failure_count"))
 
         def summed(column: np.ndarray) -> np.ndarray:
             return np.bincount(where, column, len(keys) * len(width)).reshape(len(keys), len(width))
 
-        spells, ages, failures = (
-            summed(sign * counts[name].to_numpy(float)) for name in ("spell_count", "age_sum", "failure_count")
-        )
-        beyond = np.cumsum(spells[:, ::-1], axis=1)[:, ::-1] - spells
-        exposure = ages + failures * steps[1:] - spells * steps[:-1] + beyond * width
+        failures, ended = summed(failed), summed(spells)
+        exposure = summed(ages + failed * steps[step + 1] - spells * steps[step])
+        # whoever ended in a later step was watched through this one
+        beyond = ended.sum(axis=1)[:, None] - np.cumsum(ended, axis=1)
+        beyond *= width
+        exposure += beyond
         require(exposure > -1e-6 * max(float(steps[-1]), 1.0), "A spell ends before it begins", "Give ages of entry before exit.")
         return cls(keys // batch_count, keys % batch_count, failures, np.maximum(exposure, 0.0), batch_count)
 
     @cached_property
-    def strata(self) -> int:
-        """How many strata there are."""
-        return int(self.stratum.max(initial=-1)) + 1
+    def watched(self) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+        """Batch, cell (numbered), exposure and failures of each pair and step with exposure, in cells where something failed."""
+        steps = self.failures.shape[1]
+        row, step = np.nonzero(self.exposure > 0)
+        cell = self.stratum[row] * steps + step
+        failures = self.failures[row, step]
+        kept = (np.bincount(cell, failures) > 0)[cell]
+        row, step = row[kept], step[kept]
+        return self.batch[row], cell[kept], self.exposure[row, step], failures[kept]
 
 
 @dataclass(frozen=True)
 class Matched:
-    """Batches beside others: by row its batch, the odds of its exposure to the others', and the failures of both together.
+    """Batches beside others: by row its batch, the odds of its exposure to the others', the failures of both together, and those
+    of the others.
 
     Only cells (stratum and age step) in which both were watched and something failed. observed: of each batch there;
     expected: of them, were it like the others (as the log-rank test has it); of_failures: all its failures, beside others or not;
-    is_beside: whether others were watched beside it at all.
+    is_beside: whether others of its strata were watched at all.
     """
 
     batch: np.ndarray
     odds: np.ndarray
     failures: np.ndarray
+    others: np.ndarray
     observed: np.ndarray
     expected: np.ndarray
     of_failures: np.ndarray
     is_beside: np.ndarray
 
-    @cached_property
-    def information(self) -> np.ndarray:
-        """Variance of the failures of each batch were it like the others: its expected ones, less what the others lack."""
-        chance = self.odds / (1 + self.odds)
-        return np.bincount(self.batch, self.failures * chance * (1 - chance), len(self.observed))
+    def information(self, ratio: float) -> np.ndarray:
+        """Return how many failures each batch would have to be expected to have, held against a known law, to show this ratio as
+        surely as it does beside these others: by the signed root of the likelihood ratio where the ratio is true.
+        """
+        if_like = self.odds / (1 + self.odds)
+        if_worse = ratio * self.odds / (1 + ratio * self.odds)
+        apart = if_worse * np.log(if_worse / if_like) + (1 - if_worse) * np.log((1 - if_worse) / (1 - if_like))
+        drop = np.bincount(self.batch, self.others * (1 + ratio * self.odds) * apart, len(self.observed))
+        return drop / (ratio * np.log(ratio) - ratio + 1)
 
 
 def matched(cells: Cells, is_reference: np.ndarray) -> Matched:
     """Hold each batch against all batches of the reference but itself. is_reference: by batch."""
     size = cells.batch_count
-    whole_failures, whole_exposure = _of_strata(cells, is_reference)
-    own = is_reference[cells.batch][:, None]
-    other_failures = whole_failures[cells.stratum] - own * cells.failures
-    other_exposure = whole_exposure[cells.stratum] - own * cells.exposure
-    both = other_failures + cells.failures
-    is_beside = (cells.exposure > 0) & (other_exposure > 1e-9 * cells.exposure)
-    row, step = np.nonzero(is_beside & (both > 0))
-    batch, odds, failures = (
-        cells.batch[row],
-        (cells.exposure / np.where(is_beside, other_exposure, 1.0))[row, step],
-        both[row, step],
-    )
-    observed = np.bincount(batch, cells.failures[row, step], size)
-    expected = np.bincount(batch, failures * odds / (1 + odds), size)
-    of_failures = np.bincount(cells.batch, cells.failures.sum(axis=1), size)
-    has_others = np.bincount(cells.batch, is_beside.any(axis=1), size) > 0
-    return Matched(*_together(batch, odds, failures), observed, expected, of_failures, has_others)
+    batch, cell, exposure, failures = cells.watched
+    count = int(cell.max(initial=-1)) + 1
+    use = is_reference[batch]
+    others, other_exposure = (np.bincount(cell, use * values, count)[cell] - use * values for values in (failures, exposure))
+    kept = (other_exposure > 1e-9 * exposure) & (failures + others > 0)
+    batch, failures, others, odds = batch[kept], failures[kept], others[kept], exposure[kept] / other_exposure[kept]
+    expected = np.bincount(batch, (failures + others) * odds / (1 + odds), size)
+    rows = _together(batch, odds, failures + others, others, size)
+    return Matched(
+        *rows, np.bincount(batch, failures, size), expected,
+        np.bincount(cells.batch, cells.failures.sum(axis=1), size), _has_others(cells, is_reference),
+    )  # fmt: skip
 
 
-def _of_strata(cells: Cells, is_counted: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Return failures and exposure of each stratum over the batches counted: (strata, steps)."""
-    use = is_counted[cells.batch]
-    found = []
-    for values in (cells.failures, cells.exposure):
-        total = np.zeros((cells.strata, values.shape[1]))
-        np.add.at(total, cells.stratum[use], values[use])
-        found.append(total)
-    return found[0], found[1]
+def _has_others(cells: Cells, is_reference: np.ndarray) -> np.ndarray:
+    """Tell by batch whether another of the reference was watched in one of its strata."""
+    use = is_reference[cells.batch]
+    beside = np.bincount(cells.stratum, use)[cells.stratum] - use
+    return np.bincount(cells.batch, beside > 0, cells.batch_count) > 0
 
 
-def _together(batch: np.ndarray, odds: np.ndarray, failures: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _together(
+    batch: np.ndarray, odds: np.ndarray, failures: np.ndarray, others: np.ndarray, size: int
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:  # fmt: skip
     """Put rows of a batch with like odds together; the chance that a failure is the batch's stays the same on average."""
     if not len(batch):
-        return batch, odds, failures
+        return batch, odds, failures, others
     level = np.round(np.log(odds) / LIKE_ODDS).astype(np.int64)
-    low, span = level.min(), np.ptp(level) + 1
-    keys, place = np.unique(batch * span + level - low, return_inverse=True)
-    total = np.bincount(place, failures)
-    chance = np.bincount(place, failures * odds / (1 + odds)) / total
-    return keys // span, chance / (1 - chance), total
+    low, span = level.min(), int(np.ptp(level)) + 1
+    place = batch * span + level - low
+    total, chance, rest = (np.bincount(place, values, size * span) for values in (failures, failures * odds / (1 + odds), others))
+    used = np.flatnonzero(total)
+    chance = chance[used] / total[used]
+    return used // span, chance / (1 - chance), total[used], rest[used]
 
 
 @dataclass(frozen=True)
@@ -138,7 +147,7 @@ class BatchRatio:
     """One batch: how many times as often it fails as the others of its age, with limits; the chance of so much by luck.
 
     observed, expected: as in `Matched`; of_failures: all of its failures.
-    information: the expected failures that a comparison with a known law would need to tell as much. because: why there is no
+    information: as in `Matched`, less what shared controllers take. because: why there is no
     ratio (`no_comparison`: nothing beside it; `no_failures`: nothing failed there), or `no_failures` with an upper limit alone,
     one-sided.
     """
@@ -151,15 +160,6 @@ class BatchRatio:
     p_value: float | None
     because: Because | None
 
-
-def batch_ratios(found: Matched, alike: np.ndarray, *, level: float = 0.95) -> list[BatchRatio]:
-    """Estimate the ratio of each batch. alike: by batch, how many times as large the variance is as that of independent modules.
-
-    Given the failures of a cell, those of the batch are binomial in the share of its exposure; over all cells that is a family of
-    laws in one ratio, whose signed root of the likelihood ratio, corrected to third order, is close to a normal deviate and its
-    tail to the exact mid-p value. For modules that share controllers the deviate is divided by the root of `alike`.
-    Sources: conditional likelihood of grouped times, Breslow & Day (1987), ch. 4; the deviate, Barndorff-Nielsen (1986),
-    Biometrika 73:307–322; mid-p, Pierce & Peters (1992), JRSS B 54:701–737 (all from memory).
     @property
     def of_others(self) -> float:
         """The failures that others would have had in its place, so that observed over these is the ratio; of none observed, those
@@ -168,6 +168,18 @@ def batch_ratios(found: Matched, alike: np.ndarray, *, level: float = 0.95) -> l
             return self.observed / self.ratio.estimate
         return 0.0 if self.observed else self.expected
 
+
+def batch_ratios(
+    found: Matched, alike: np.ndarray, *, level: float = 0.95, noticed: float = 2.0
+) -> list[BatchRatio]:  # fmt: skip
+    """Estimate the ratio of each batch. alike: by batch, how many times as large the variance is as that of independent modules;
+    noticed: the ratio of which the information tells.
+
+    Given the failures of a cell, those of the batch are binomial in the share of its exposure; over all cells that is a family of
+    laws in one ratio, whose signed root of the likelihood ratio, corrected to third order, is close to a normal deviate and its
+    tail to the exact mid-p value. For modules that share controllers the deviate is divided by the root of `alike`.
+    Sources: conditional likelihood of grouped times, Breslow & Day (1987), ch. 4; the deviate, Barndorff-Nielsen (1986),
+    Biometrika 73:307–322; mid-p, Pierce & Peters (1992), JRSS B 54:701–737 (all from memory).
     Raises InputError on a level outside 0 to 1.
     """
     q = normal_quantile(level)
@@ -178,11 +190,11 @@ def batch_ratios(found: Matched, alike: np.ndarray, *, level: float = 0.95) -> l
     one_sided = normal_quantile(2 * level - 1) if level > 0.5 else 0.0
     none_high = law.solved(lambda beta: -one_sided * law.root - _normal_tail(law.log_none(beta)))
     all_low = law.solved(lambda beta: one_sided * law.root + _normal_tail(law.log_all(beta)))
-    p = law.p_values()
+    p, information = law.p_values(), found.information(noticed) / alike
     rows = []
     for one in range(len(found.observed)):
         sizes = int(found.observed[one]), float(found.expected[one]), int(found.of_failures[one])
-        size = float(found.information[one] / alike[one])
+        size = float(information[one])
         if not is_told[one]:
             because = Because.NO_FAILURES if found.is_beside[one] else Because.NO_COMPARISON
             rows.append(BatchRatio(*sizes, size, Estimate.refused(because), None, because))

@@ -32,7 +32,7 @@ class Batches:
 
     A module counts from its fitting to its first failure, as `first_life` does. Its batch is the one written when it was fitted;
     a batch that is written only when a module comes in is known for those that failed alone, and has no denominator.
-    Other questions read the view `batch_spell` that this opens; it stands until another `Batches` is made.
+    Other questions read the table `batch_spell` that this makes; it stands until another `Batches` is made.
     """
 
     def __init__(
@@ -51,6 +51,7 @@ class Batches:
     def in_days(self) -> None:
         """Turn from hours to days."""
         say(self._connection, asked_hours=False)
+        self._connection.execute(sql_text("questions", "batch_spell"))
 
     def numbers(self) -> pd.DataFrame:
         """Return one row per batch code written anywhere: batch, supplier, part_type, received_on, unit_cost, received_count

@@ -10,6 +10,7 @@ import numpy as np
 from tests.calibration import (
     batch_alarms,
     batch_patterns,
+    batches,
     cleaning,
     comparisons,
     fates,
@@ -71,6 +72,7 @@ PARTS = {
     "family_ranks": Part(lots.family_ranks, 0.25),
     "batch_alarm": Part(batch_alarms.batch_alarm, 0.1),
     "batch_pattern": Part(batch_patterns.batch_pattern, 0.1),
+    "batches": Part(batches.batches, 0.1),
     **{f"real_{name}": Part(make, share) for name, (make, share) in realism.PARTS.items()},
 }
 

@@ -38,6 +38,7 @@ SMALL = {
     "triage": (20, 15),
     "lot_bid": (20, 8),
     "family_ranks": (10, 6),
+    "batches": (20, 10),
     "batch_alarm": (20, 20),
     "batch_pattern": (12, 8),
 }

@@ -51,7 +51,8 @@ def few(odds, failures, observed) -> Matched:
     odds, failures = np.array(odds, float), np.array(failures, float)
     zero = np.zeros(len(odds), dtype=int)
     chance = odds / (1 + odds)
-    return Matched(zero, odds, failures, np.array([float(observed)]), np.array([failures @ chance]),
+    others = failures * (1 - chance)
+    return Matched(zero, odds, failures, others, np.array([float(observed)]), np.array([failures @ chance]),
                    np.array([float(observed)]), np.array([True]))  # fmt: skip
 
 
@@ -94,7 +95,6 @@ def test_a_batch_with_all_failures_has_a_lower_limit_alone():
     assert chance**6 == pytest.approx(0.05, rel=1e-4)
 
 
-def test_shared_controllers_widen_limits_by_the_root():
 @pytest.mark.parametrize("observed", [0, 2, 5, 6])
 def test_what_others_would_have_had_is_their_rate_over_its_exposure(observed):
     (one,) = batch_ratios(few([0.5], [6], observed), np.ones(1))
@@ -102,12 +102,22 @@ def test_what_others_would_have_had_is_their_rate_over_its_exposure(observed):
     assert one.of_others == pytest.approx((6 - observed) * 0.5 if observed else 6 * 0.5 / 1.5, rel=1e-5)
 
 
+def test_shared_controllers_widen_limits_by_the_root():
     found = few([0.2, 0.5], [80, 90], 60)
     (plain,), (wide,) = (batch_ratios(found, np.array([factor])) for factor in (1.0, 2.25))
     log = [np.log([one.ratio.low, one.ratio.estimate, one.ratio.high]) for one in (plain, wide)]
     assert np.diff(log[1]) == pytest.approx(1.5 * np.diff(log[0]), rel=0.03)
     assert norm.isf(wide.p_value / 2) == pytest.approx(norm.isf(plain.p_value / 2) / 1.5)
     assert (wide.information, luck(found, np.array([2.25]))[0]) == pytest.approx((plain.information / 2.25, wide.p_value))
+
+
+def test_information_is_the_expected_failures_where_the_others_are_many():
+    # a known law: others without end
+    assert few([1e-6], [5e6], 5).information(2.0)[0] == pytest.approx(5, rel=1e-4)
+    # as many others as modules of the batch: 80 % power at one-sided 5 % for a ratio of 2 takes 51 failures of both together
+    # (Schoenfeld 1981: 4 · (1.645 + 0.842)² / ln² 2), and 10 are expected of a batch held against a known law
+    half = few([1.0], [4 * 2.487**2 / np.log(2) ** 2 / 1.5], 0)
+    assert half.information(2.0)[0] == pytest.approx(2.487**2 / (2 * (2 * np.log(2) - 1)), rel=0.07)
 
 
 def test_nothing_beside_it_is_no_comparison_and_nothing_failed_is_said_apart():

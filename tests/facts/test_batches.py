@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
+from itertools import pairwise
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from pipelines import warehouse
+from pipelines.estimates.batch_law import SharedLaw
+from pipelines.estimates.equal_age import Cells
 from pipelines.facts.batches import Batches
 from tests.answers.logs import Log
 from tests.facts.oracle_batches import batches_of
@@ -140,6 +144,50 @@ def test_the_loop_finds_the_same_spells(seed, is_hours, clock):
     assert len(wanted) > 3
     named = batches.counts(grid=0)
     assert named.groupby("batch")["spell_count"].sum().to_dict() == dict(_by_batch(wanted))
+
+
+@pytest.mark.parametrize("is_hours", [True, False])
+@pytest.mark.parametrize("seed", [0, 1, 2, 3])
+def test_cells_and_what_modules_of_a_controller_share_are_those_of_a_loop(seed, is_hours):
+    connection, _ = standing(seed)
+    batches = Batches(connection, is_hours=is_hours, where={}, period_months=3)
+    steps = batches.steps(5)
+    read = batches.cells(steps)
+    cells = Cells.of(read.counts, steps, len(read.batches))
+    rows = connection.execute("""
+        SELECT batch, family, usage_class, site, fitting_period, unit, entry, at_time, is_failure, is_open, at_days
+        FROM batch_spell WHERE has_length
+    """).fetchall()
+    strata = [tuple(None if pd.isna(cell) else cell for cell in row) for row in read.strata.itertuples(index=False, name=None)]
+    rng = np.random.default_rng(seed)
+    hazard, factor = rng.uniform(0.001, 0.02, (len(strata), len(steps) - 1)), rng.uniform(0.5, 2, len(read.batches))
+    exposure: Counter = Counter()
+    failures: Counter = Counter()
+    residual: Counter = Counter()
+    squares, pace = np.zeros(len(read.batches)), np.zeros(len(read.batches))
+    for batch, family, usage, site, period, unit, entry, at, failed, is_open, days in rows:
+        pair = strata.index((family, usage, site, period)), read.batches.index(batch)
+        due = 0.0
+        for step, (low, high) in enumerate(pairwise(steps)):
+            inside = low < at <= high
+            counted = high if failed and inside else min(max(at, low), high)
+            exposure[*pair, step] += counted - min(max(entry, low), counted)
+            failures[*pair, step] += failed and inside
+            due += hazard[pair[0], step] * max(min(at, high) - max(entry, low), 0)
+            pace[pair[1]] += hazard[pair[0], step] * at / days if is_open and inside else 0
+        left = failed - factor[pair[1]] * due
+        squares[pair[1]] += left**2
+        residual[unit, pair[1]] += left
+    for pair, key in enumerate(zip(cells.stratum, cells.batch, strict=True)):
+        assert cells.exposure[pair] == pytest.approx([exposure[*key, step] for step in range(len(steps) - 1)])
+        assert cells.failures[pair].tolist() == [failures[*key, step] for step in range(len(steps) - 1)]
+    found = batches.alike(SharedLaw(hazard, factor, steps).table(), factor)
+    by_unit = np.zeros(len(read.batches))
+    for (_, batch), value in residual.items():
+        by_unit[batch] += value**2
+    assert found["by_unit"].to_numpy() == pytest.approx(by_unit)
+    assert found["by_module"].to_numpy() == pytest.approx(squares)
+    assert found["expected_per_day"].to_numpy() == pytest.approx(pace)
 
 
 def _by_batch(found: Counter) -> Counter:

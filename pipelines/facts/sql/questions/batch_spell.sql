@@ -2,7 +2,7 @@
 -- of this log fitted with a batch. Filtered and on its clock as `asked_spell` is; dates are days since 1970-01-01.
 -- fitting_period counts steps of `asked_period_months` months since January 1970 in which it was fitted; is_open: still watched
 -- when the log was cut.
-CREATE OR REPLACE TEMP VIEW batch_spell AS
+CREATE OR REPLACE TEMP TABLE batch_spell AS
 SELECT
     asked_spell.spell_no, asked_spell.slot_no, asked_spell.module_no,
     CAST(asked_spell.unit_no AS BIGINT) * 1000 + asked_spell.life AS unit,
