@@ -161,4 +161,5 @@ def _supplier_view(
         said = wording.supplier_sentence(one.supplier, one.ratio, other, worse, verdict)
         told.append(SupplierRow(one.supplier, one.batch_count, worse, one.failures, one.ratio, other, verdict, said))
     told.sort(key=lambda row: -row.ratio.estimate)
-    return SupplierView(None, wording.suppliers_sentence(told), found.spread, told)
+    alone = {row.supplier for row in rows if row.supplier is not None and row.modules} - {one.supplier for one in told}
+    return SupplierView(None, wording.suppliers_sentence(told, sorted(alone)), found.spread, told)

@@ -165,8 +165,8 @@ def _span(ratio) -> str:
     return f"{ratio_words(ratio)} ({span_words(ratio)})"
 
 
-def suppliers_sentence(rows: Sequence) -> str:
-    """Say whether it is one batch or the supplier."""
+def suppliers_sentence(rows: Sequence, alone: Sequence[str]) -> str:
+    """Say whether it is one batch or the supplier. alone: suppliers whose modules stand beside no other supplier's."""
     whole = [row.supplier for row in rows if row.verdict is SupplierVerdict.WORSE]
     single = [row for row in rows if row.verdict is SupplierVerdict.BATCHES]
     parts = []
@@ -178,7 +178,10 @@ def suppliers_sentence(rows: Sequence) -> str:
         names = "; ".join(f"{listed(row.worse)} of {row.supplier}" for row in single)
         parts.append(f"it is single batches ({names}), not all that the supplier delivers" if parts
                      else f"It is single batches ({names}), not all that the supplier delivers")  # fmt: skip
-    return "; ".join(parts) + "." if parts else "No supplier is shown to be worse than the others."
+    if not parts:
+        parts = ["No supplier is shown to be worse than the others"]
+    said = "; ".join(parts) + "."
+    return f"{said} Not compared: {listed(alone)}, beside whose modules none of another supplier stand." if alone else said
 
 
 def suppliers_refused(because: Because) -> str:

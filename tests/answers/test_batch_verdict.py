@@ -252,5 +252,14 @@ def test_text_tables_and_picture_hold_the_batches(made):
     assert figure.layout.yaxis.ticktext[0] == max(shown, key=lambda one: one.ratio.estimate or one.ratio.high or 0).batch
 
 
+def test_a_supplier_beside_which_no_other_stands_is_named(tmp_path):
+    made = bench().fit("B4", good=20, failed=FEW, family="Tarrow")
+    names = ("Aldermoor", "Aldermoor", "Tarnside", "Fenholt")
+    rows = "\n".join(f"B{one} {name} 2024-12-01 60 no" for one, name in enumerate(names, 1))
+    view = asked(made.log(tmp_path, rows)).suppliers
+    assert {one.supplier for one in view.rows} == {"Aldermoor", "Tarnside"}
+    assert view.sentence.endswith("Not compared: Fenholt, beside whose modules none of another supplier stand.")
+
+
 def test_a_brief_answer_leaves_suppliers_out(tmp_path):
     assert asked(bench().log(tmp_path), is_brief=True).suppliers.because is Because.NOT_GIVEN
