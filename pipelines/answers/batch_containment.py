@@ -85,7 +85,7 @@ def containment_of(connection: Connection, record: ContainmentRecord, asked: Ask
         "unrecorded": unrecorded, "unrecorded_in_service": unrecorded_in_service, "sites": _sites(modules), "excess": excess,
         "to_come": coming, "cost": cost, "modules": modules,
     }  # fmt: skip
-    words = {**parts, "currency": record.lots.currency, "level": asked.level, "clock": record.batches.clock}
+    words = {**parts, "currency": record.lots.currency, "level": asked.level}
     return BatchContainment(
         question=asked.question.value, log_start=record.batches.log_start, log_end=record.batches.log_end,
         settings=asked.settings.as_plain(), because=None if modules else Because.NO_SPELLS, sentence=wording.sentence(**words),

@@ -57,8 +57,8 @@ def batch_pattern(connection: Connection, asked: Asked) -> BatchPattern:
     words = {"batch": batch, "clock": clock, "level": asked.level}
     told = {
         "counts": _counts(pair, spells, known), "kind": kind.value, "ratio": ratio.ratio,
-        "pattern": _pattern(ratio, spells, pair, asked), "early": _early(found, asked, **words),
-        "curves": _curves(found, **words), "mechanisms": _mechanisms(pair, spells, **words),
+        "pattern": _pattern(ratio, spells, pair, asked), "early": _early(found, asked, clock),
+        "curves": _curves(found, clock), "mechanisms": _mechanisms(pair, spells, asked.level),
     }  # fmt: skip
     return BatchPattern(
         question=asked.question.value, log_start=log.log_start, log_end=log.log_end, settings=asked.settings.as_plain(),
@@ -127,32 +127,32 @@ def _pattern(ratio: RatioByAge, spells: pd.DataFrame, pair: Alike, asked: Asked)
     )  # fmt: skip
 
 
-def _early(found: SurvivalDifference, asked: Asked, **words) -> EarlyFailures:
+def _early(found: SurvivalDifference, asked: Asked, clock: Clock) -> EarlyFailures:
     age = early_age(found, share=EARLY_SHARE) if asked.settings.early_age is None else asked.settings.early_age
     shares = None if age is None else share_failed(found, by_age=age)
     if shares is None:
         because = found.because or Because.NOT_REACHED
         return EarlyFailures(because, "", age, *[Estimate.refused(because)] * 3)
-    return EarlyFailures(None, wording.early_sentence(age, shares, **words), age, *shares)
+    return EarlyFailures(None, wording.early_sentence(age, shares, clock), age, *shares)
 
 
-def _curves(found: SurvivalDifference, **words) -> CurvePair:
+def _curves(found: SurvivalDifference, clock: Clock) -> CurvePair:
     points = [
         PairPoint(*(None if isinstance(one, float) and np.isnan(one) else one for one in row))
         for row in found.points.astype({"batch_at_risk": int, "rest_at_risk": int}).itertuples(index=False, name=None)
     ]
     return CurvePair(
-        found.because, wording.curves_sentence(found, **words), found.counted_from if points else None, found.compared_to,
+        found.because, wording.curves_sentence(found, clock), found.counted_from if points else None, found.compared_to,
         found.differs_from, found.differs_to, points,
     )  # fmt: skip
 
 
-def _mechanisms(pair: Alike, spells: pd.DataFrame, **words) -> Mechanisms:
-    found = excess_by_mechanism(pair, level=words["level"])
+def _mechanisms(pair: Alike, spells: pd.DataFrame, level: float) -> Mechanisms:
+    found = excess_by_mechanism(pair, level=level)
     tests = _gray(spells, [one.mechanism for one in found.mechanisms]) if found.mechanisms else {}
     rows = [_row(one, found.ages, pair, *tests[one.mechanism]) for one in found.mechanisms]
     return Mechanisms(
-        found.because, wording.mechanisms_sentence(rows, found, pair, **words), found.batch_recorded, found.rest_recorded, rows
+        found.because, wording.mechanisms_sentence(rows, found, pair), found.batch_recorded, found.rest_recorded, rows
     )  # fmt: skip
 
 

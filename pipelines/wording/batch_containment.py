@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pipelines.estimates.estimate import Estimate
-from pipelines.vocabulary import BatchVerdict, Because, Clock, Hold, Whereabouts
+from pipelines.vocabulary import BatchVerdict, Because, Hold, Whereabouts
 from pipelines.wording.costs import amount_words, cost_words
 from pipelines.wording.verdict import counted, level_words, limits_words, reason_words
 
@@ -72,7 +72,7 @@ def money_words(one: Estimate, currency: str | None) -> str:
     return said.replace("-", "−")
 
 
-def sentence(*, case, batch, stock, counts, gone, excess, to_come, cost, currency, level, sites, modules, **_) -> str:
+def sentence(*, case, stock, counts, gone, excess, to_come, cost, currency, level, sites, modules, **_) -> str:
     """Say how many carry the batch and where, what became of the others, what is left, and what its excess costs."""
     if not modules:
         left = _stock(stock)
@@ -142,9 +142,7 @@ def _coming(case, to_come) -> str:
     )
 
 
-def warnings(
-    *, case, batch, stock, counts, unrecorded, unrecorded_in_service, modules, excess, missing, clock: Clock, **_
-) -> list[str]:  # fmt: skip
+def warnings(*, case, batch, stock, counts, unrecorded, unrecorded_in_service, modules, excess, missing, **_) -> list[str]:
     """Say what is not sure: labels, mixed bins, modules without a batch, stock, and what a claim does not hold."""
     said = []
     if not batch.is_on_record:

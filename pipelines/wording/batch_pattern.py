@@ -112,7 +112,7 @@ def shape_words(one) -> str:
     return f"{one.estimate:.1f} ({limits_words(one.low, one.high, lambda value: f'{value:.1f}')})"
 
 
-def early_sentence(age: float, shares, *, batch: str, clock: Clock, level: float) -> str:
+def early_sentence(age: float, shares, clock: Clock) -> str:
     """Say how many of either had failed early; shares: of the batch, of the rest, and their difference."""
     mine, rest, gap = shares
     shown = "" if gap.low > 0 or gap.high < 0 else ", which is not shown to differ"
@@ -123,7 +123,7 @@ def early_sentence(age: float, shares, *, batch: str, clock: Clock, level: float
     )
 
 
-def curves_sentence(found, *, batch: str, clock: Clock, level: float) -> str:
+def curves_sentence(found, clock: Clock) -> str:
     """Say from which age the curves differ; found: a `SurvivalDifference`."""
     if found.because is not None:
         return ""
@@ -134,7 +134,7 @@ def curves_sentence(found, *, batch: str, clock: Clock, level: float) -> str:
     return f"The curves are shown to lie apart from {start} on{until}."
 
 
-def mechanisms_sentence(rows: Sequence, found, pair, *, batch: str, clock: Clock, level: float) -> str:
+def mechanisms_sentence(rows: Sequence, found, pair) -> str:
     """Say which mechanism the excess comes from; found: an `ExcessByMechanism`."""
     if found.because is Because.NO_CAUSES:
         return (
