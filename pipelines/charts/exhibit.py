@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 from collections.abc import Callable
+from threading import Lock
 
 from pipelines.answers.batch_alarm_record import BatchAlarm
 from pipelines.answers.batch_pattern_record import BatchPattern
@@ -24,6 +25,8 @@ _STYLE = {
     "xtick.color": PRINT.ink, "ytick.color": PRINT.ink, "legend.frameon": False,
 }  # fmt: skip
 _LEAST, _MOST = 1 / 16, 16.0
+#: The style is that of the whole process while a figure is drawn.
+_DRAWING = Lock()
 
 
 def batches_svg(answer: BatchVerdictAnswer, batch: str) -> bytes | None:
@@ -94,7 +97,7 @@ def alarm_svg(answer: BatchAlarm, batch: str) -> bytes | None:
             if at is not None:
                 axes.plot([dt.date.fromisoformat(at.on)], [limit], "o", color=_ACCENT)
         axes.set_yscale("log")
-        axes.yaxis.set_major_formatter(lambda value, _: f"{value:,g}")
+        axes.yaxis.set_major_formatter(lambda value, _: f"{value:,.0f}" if value >= 1 else f"{value:g}")
         axes.set_ylabel("evidence")
 
     return _svg(draw, 2.6)
@@ -113,7 +116,7 @@ def _svg(draw: Callable, height: float) -> bytes:
     from matplotlib.figure import Figure
 
     written = io.BytesIO()
-    with rc_context(_STYLE):
+    with _DRAWING, rc_context(_STYLE):
         figure = Figure(figsize=(_WIDTH, height), layout="constrained")
         FigureCanvasSVG(figure)
         draw(figure)

@@ -27,13 +27,14 @@ _NOTES = ("batch_exhibit", "batch_verdict", "batch_pattern", "batch_alarm", "bat
 def exhibit_html(answer: BatchExhibit) -> bytes:
     """Return the page, which asks nobody for anything. Whatever comes from the log is shown as it is, never run."""
     row = next(one for one in answer.answers["verdict"].batches if one.batch == answer.case.batch)
-    said, pictures = found(answer), _pictures(answer)
+    said, pictures, held = found(answer), _pictures(answer), answer.answers["containment"]
     return page(
         "exhibit_sheet.html", batch=answer.case.batch, delivered=wording.delivered_words(row),
         log=f"{answer.log_start} to {answer.log_end}", level=level_words(answer.level), sentence=answer.sentence,
         warnings=answer.warnings, asked_for=[],
         parts=[(title, said[name], pictures.get(name), wording.CAPTIONS.get(name)) for name, title in wording.TITLES.items()],
-        counts=_counts(answer, row), cautions=[*_own_warnings(answer), *wording.READ_WITH_CARE], left_out=_left_out(answer),
+        counts=_counts(row), claim=shown_claim(held) if isinstance(held, BatchContainment) else [],
+        cautions=[*wording.READ_WITH_CARE, *_own_warnings(answer)], left_out=_left_out(answer),
         settings=_settings(answer), notes=[note_html(name) for name in _NOTES], commands=commands(answer),
         software=", ".join(f"{name} {version}" for name, version in answer.software.items()), files=_files(answer),
     )  # fmt: skip
@@ -50,12 +51,15 @@ def _pictures(answer: BatchExhibit) -> dict[str, str]:
 
 
 def _own_warnings(answer: BatchExhibit) -> Iterator[str]:
-    """Give what each answer says to mind, once."""
-    said = [one for told in answer.answers.values() if not isinstance(told, Refused) for one in told.warnings]
-    yield from dict.fromkeys(said)
+    """Give what each answer says to mind, once, under its title."""
+    said: dict[str, str] = {}
+    for name, told in answer.answers.items():
+        for one in [] if isinstance(told, Refused) else told.warnings:
+            said.setdefault(one, wording.TITLES[name])
+    yield from (f"{title}: {one}" for one, title in said.items())
 
 
-def _counts(answer: BatchExhibit, row: BatchRow) -> pd.DataFrame:
+def _counts(row: BatchRow) -> pd.DataFrame:
     rows = [
         ("received", row.received), ("fitted", row.fitted), ("with a usable time", row.modules), ("controllers", row.controllers),
         ("failures among them", row.failures), ("still watched", row.watched), ("failures compared", row.observed),
@@ -64,9 +68,7 @@ def _counts(answer: BatchExhibit, row: BatchRow) -> pd.DataFrame:
         ("chance of as much by luck", wording.chance_words(row.p_value)),
         ("the same, over all batches", wording.chance_words(row.p_adjusted)),
     ]  # fmt: skip
-    frame = pd.DataFrame([(name, "–" if value is None else str(value)) for name, value in rows], columns=["what", "amount"])
-    held = answer.answers["containment"]
-    return pd.concat([frame, shown_claim(held)]) if isinstance(held, BatchContainment) else frame
+    return pd.DataFrame([(name, "–" if value is None else str(value)) for name, value in rows], columns=["what", "amount"])
 
 
 def _left_out(answer: BatchExhibit) -> pd.DataFrame:

@@ -37,8 +37,6 @@ READ_WITH_CARE = (
     "The limits hold the luck of the draw, not mistakes of the record; those are counted below, as far as they can be seen.",
     "All batches were looked at together, and how many are named by luck is limited over all of them. Whoever picks one of many "
     "in another way has more luck in it.",
-    "Beside other batches “expected” shares the failures out over this batch too. What others of its age would have had, in the "
-    "excess, does not, and is less for a bad batch.",
     "The alarm is replayed on what is known today. On its day some failures may have waited for their entry.",
     "The excess is of failures that can be compared. It is no count of what the supplier owes.",
 )
