@@ -176,7 +176,8 @@ def _decisions(rows: Sequence) -> str:
     if not told:
         return f"{counted(len(rows), 'inspection')}; of none can the decision be held against a plan."
     against = [one for one in told if one.agreement is Agreement.AGAINST_PLAN]
-    head = f"Of {counted(len(told), 'inspection')} {len(told) - len(against):,} were decided as the plan says"
+    fair = len(told) - len(against)
+    head = f"Of {counted(len(told), 'inspection')} {fair:,} {'was' if fair == 1 else 'were'} decided as the plan says"
     some = [
         f"{sum(one.agreement is kind for one in told):,} {words}"
         for kind, words in ((Agreement.CONCESSION, "beyond it on concession"), (Agreement.OPEN, "on hold"))

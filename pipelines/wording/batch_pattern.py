@@ -47,7 +47,7 @@ def _refused(because: Because) -> str:
 
 def _head(batch: str, rest: str, kind: str, counts, ratio, pattern, clock: Clock, level: float) -> str:
     span = f"({level_words(level)} interval {span_words(ratio)})"
-    times = f"{ratio_words(ratio)} times as often as {rest} {span}"
+    times = f"{ratio_words(ratio)} times as often as {rest}, whenever fitted {span}"
     seen = f"{counted(counts['compared_failures'], 'failure')} of {counted(counts['modules'], 'module')}"
     if kind == "crossing":
         return _crossing(batch, rest, pattern, clock)
@@ -183,8 +183,8 @@ def warnings(counts, *, because: Because | None, hours, is_mixed: bool, no_lengt
         said.append(f"Shown in days: play hours are missing for {hours.without:,} of {hours.total:,} modules.")
     if because is None:
         said.append(
-            "The ratio here serves to tell the kind of failure. How much worse the batch is, the comparison of batches tells: it "
-            "allows for when modules were fitted and takes batches found worse out of the others, so its ratio may differ."
+            "The kind of failure is told against others whenever they were fitted, batches found worse among them. How many "
+            "times as often the batch fails, the comparison of batches tells, which allows for both: its ratio may differ."
         )
     if because is None and len(sites) == 1:
         said.append(f"All of the batch is at {sites[0]}: it is held against other modules there only.")
