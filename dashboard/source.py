@@ -187,9 +187,9 @@ def planned_cleaning(by: Sequence[str], depth: str | None, chosen: Settings) -> 
     return _planned_cleaning(stamp(), tuple(by), depth, chosen)
 
 
-def plan(case: Mapping[str, str], advice: CleaningInterval) -> CleaningPlan:
+def plan(case: Mapping[str, str], advice: CleaningInterval, chosen: Settings) -> CleaningPlan:
     """Return who is cleaned on which day; advice: for the interval, where the case has none. Raises SettingError."""
-    words = _words(Question.CLEANING_PLAN, settings(), case)
+    words = _words(Question.CLEANING_PLAN, chosen, case)
     return plan_of(_plan_facts(stamp()), advice, words)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from zoneinfo import available_timezones
 
 import streamlit as st
 
@@ -17,13 +18,18 @@ from pipelines.answers.cleaning_plan_sheet import plan_html
 from pipelines.answers.cleaning_plan_text import plan_table, shown_table
 from pipelines.answers.files import csv_bytes
 from pipelines.errors import FleetError
+from pipelines.settings import Settings
 from pipelines.wording import cleaning_plan as wording
 
 _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+_HOURS = (
+    "Several are written as 09:00-12:00,14:00-16:00. Each stick takes the minutes of one clean, where given above; else the "
+    "cleans of a day share the hours evenly."
+)
 
 
 @st.fragment
-def plan(advice: CleaningInterval) -> None:
+def plan(advice: CleaningInterval, chosen: Settings) -> None:
     """Show the plan once its section is opened; advice: what the interval is taken from where none is given."""
     box = st.expander("The plan", key="plan", bind="query-params")
     if not box.open:
@@ -31,7 +37,7 @@ def plan(advice: CleaningInterval) -> None:
     with box:
         case, given = _asked()
         try:
-            answer = source.plan(case, advice)
+            answer = source.plan(case, advice, chosen)
             previous = given.getvalue() if given is not None else None
             calendar = plan_calendar(answer, previous)
         except FleetError as error:
@@ -72,9 +78,18 @@ def _asked() -> tuple[dict[str, str], object]:
     dates = fourth.text_input("and on", key="plan_dates", placeholder="2026-12-24, 2026-12-27..2027-01-03", **KEPT)
     sites = source.choices("life").get("site", [])
     site = fifth.selectbox("Site", sites, index=None, placeholder="all together", key="plan_site", **KEPT)
+    first, second, _ = st.columns(3)
+    window = first.text_input(
+        "Hours for cleaning", value="", key="plan_window", placeholder="any, or such as 09:00-12:00", help=_HOURS, **KEPT
+    )
+    zone = second.selectbox(
+        "Time zone of these hours", sorted(available_timezones()), index=None, key="plan_zone",
+        placeholder="needed" if window.strip() else "none", **KEPT,
+    )  # fmt: skip
     given = st.file_uploader("Calendar file of last time, so that calendars take the changes", type=["ics"], key="plan_previous")
     case = {
-        "site": site, "interval_hours": hours, "interval_days": days, "capacity": capacity, "weeks": weeks, "slack_days": slack,
+        "site": site, "window": window.strip(), "zone": zone,
+        "interval_hours": hours, "interval_days": days, "capacity": capacity, "weeks": weeks, "slack_days": slack,
         "start": start.isoformat() if isinstance(start, dt.date) else None, "closed": ",".join([*weekdays, dates or ""]),
     }  # fmt: skip
     return {name: str(value) for name, value in case.items() if value not in (None, "")}, given
@@ -85,7 +100,7 @@ def _shown(answer: CleaningPlan, calendar: bytes) -> None:
         text.paragraph(line)
     frame = shown_table(answer)
     st.dataframe(frame, hide_index=True, height="content" if len(frame) <= 16 else 600, key="plan_table")
-    text.quiet(wording.frame_note())
+    text.quiet(wording.frame_note(answer))
     name = "_".join(filter(None, ("cleans", answer.site, answer.start)))
     files = (
         ("Calendar", "ics", "text/calendar", lambda: calendar),

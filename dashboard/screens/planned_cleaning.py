@@ -15,5 +15,5 @@ settings = costs(INTERVAL_COSTS, sources=found.sources, missing=found.asked_for,
 answer = source.planned_cleaning(by, depth, settings)
 planned.verdict(answer)
 planned.evidence(answer)
-cleaning_plan.plan(answer)
+cleaning_plan.plan(answer, settings)
 cautions()

@@ -10,10 +10,12 @@ import numpy as np
 import pandas as pd
 
 from pipelines.answers.case import count, number
+from pipelines.answers.clean_times import timed
 from pipelines.answers.cleaning_interval import cleaning_interval
 from pipelines.answers.cleaning_interval_record import CleaningInterval
 from pipelines.answers.cleaning_plan_record import CleaningPlan, PlanInterval, PlannedClean
 from pipelines.answers.open_days import Closed, closed_days
+from pipelines.answers.open_hours import open_hours
 from pipelines.answers.question import Asked
 from pipelines.decisions.cleaning_plan import coming, levelled
 from pipelines.errors import SettingError
@@ -58,7 +60,7 @@ def plan_of(facts: PlanFacts, advice: CleaningInterval | None, asked: Asked) -> 
     """Answer from what was read before; advice: where no interval is given. Raises SettingError."""
     case, intervals = asked.case, _given(asked) or _advised(advice)
     facts = _of_site(facts, case.get("site"))
-    closed = closed_days(case.get("closed", ""))
+    closed, hours = closed_days(case.get("closed", "")), open_hours(case.get("window"), case.get("zone"))
     slack = count("slack_days", case.get("slack_days", str(SLACK_DAYS)))
     weeks = count("weeks", case.get("weeks", str(WEEKS)), low=1)
     if max(slack, 7 * weeks) > MOST_DAYS:
@@ -68,8 +70,8 @@ def plan_of(facts: PlanFacts, advice: CleaningInterval | None, asked: Asked) -> 
         question=asked.question.value, log_start=facts.log_start, log_end=facts.log_end, settings=asked.settings.as_plain(),
         because=None, sentence="", warnings=[], site=case.get("site"), start=None, end=None, capacity=capacity,
         capacity_needed=None, most_days_late=0,
-        slack_days=slack, closed=closed.words, intervals=intervals, counts={"in_service": facts.sticks["unit_id"].nunique()},
-        cleans=[],
+        slack_days=slack, closed=closed.words, window=hours.words if hours else [], zone=case.get("zone"), intervals=intervals,
+        counts={"in_service": facts.sticks["unit_id"].nunique()}, cleans=[],
     )  # fmt: skip
     if facts.log_end is None or not len(facts.sticks):
         return replace(nothing, because=Because.NOTHING_IN_SERVICE, sentence=wording.nothing_sentence())
@@ -103,6 +105,8 @@ def plan_of(facts: PlanFacts, advice: CleaningInterval | None, asked: Asked) -> 
     }  # fmt: skip
     because = Because.NO_USABLE_HOURS if counts["no_usable_hours"] and not len(known) else None
     in_order = sorted(cleans, key=lambda one: (one.planned_on, one.site or "", one.unit, one.number))
+    if hours is not None:
+        in_order = timed(in_order, hours, capacity=capacity, stick_minutes=asked.settings.clean_minutes)
     found = replace(
         nothing, because=because, counts=counts, capacity_needed=plan.capacity_needed if cleans else None,
         most_days_late=plan.most_days_late, cleans=in_order,

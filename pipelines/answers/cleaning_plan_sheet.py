@@ -12,14 +12,15 @@ from pipelines.answers.files import workbook_bytes
 from pipelines.answers.page import page
 from pipelines.errors import SettingError
 from pipelines.wording.cautions import caution_lines
-from pipelines.wording.cleaning_plan import interval_lines
+from pipelines.wording.cleaning_plan import interval_lines, time_words
 
 
 def plan_html(answer: CleaningPlan) -> bytes:
     """Return the page: day by day, with a box to tick. Whatever comes from the log is shown as it is, never run."""
     days = [(day, list(cleans)) for day, cleans in groupby(answer.cleans, key=lambda one: one.planned_on)]
     return page(
-        "plan_sheet.html", sentence=answer.sentence, warnings=answer.warnings, asked_for=[], days=days,
+        "plan_sheet.html", sentence=answer.sentence, warnings=answer.warnings, asked_for=[], days=days, time_words=time_words,
+        zone=answer.zone if answer.window else None,
         intervals=interval_lines(answer), cautions=caution_lines(), log=f"{answer.log_start} to {answer.log_end}",
     )  # fmt: skip
 

@@ -20,7 +20,7 @@ def plan_text(answer: CleaningPlan) -> str:
     if answer.cleans:
         blocks.append("\n".join(fill(line, WIDTH) for line in wording.interval_lines(answer)))
         shown = shown_table(answer)
-        blocks += [frame_text(shown), fill(wording.frame_note(), WIDTH)]
+        blocks += [frame_text(shown), fill(wording.frame_note(answer), WIDTH)]
     return "\n\n".join(blocks)
 
 
@@ -28,19 +28,20 @@ def shown_table(answer: CleaningPlan) -> pd.DataFrame:
     """Return one row per clean in words, by day and site."""
     rows = [
         (
-            one.planned_on, one.unit, one.family or "–", one.site or "–", one.sticks, one.due_on,
+            one.planned_on, wording.time_words(one), one.unit, one.family or "–", one.site or "–", one.sticks, one.due_on,
             "overdue" if one.is_overdue else "", "late" if one.is_late else "", wording.rests_on_words(one.rests_on),
         )
         for one in answer.cleans
     ]  # fmt: skip
-    head = ["day", "controller", "family", "site", "sticks", "due", "overdue", "late", "due by"]
-    return pd.DataFrame(rows, columns=head)
+    head = ["day", "time", "controller", "family", "site", "sticks", "due", "overdue", "late", "due by"]
+    frame = pd.DataFrame(rows, columns=head)
+    return frame if answer.window else frame.drop(columns="time")
 
 
 def plan_table(answer: CleaningPlan) -> pd.DataFrame:
     """Return one row per clean, with the keys of the JSON."""
-    names = ["planned_on", "unit", "family", "site", "sticks", "due_on", "since_on", "is_overdue", "is_late", "rests_on", "uid",
-             "number"]  # fmt: skip
+    names = ["planned_on", "begins_at", "ends_at", "unit", "family", "site", "sticks", "due_on", "since_on", "is_overdue",
+             "is_late", "rests_on", "uid", "number"]  # fmt: skip
     return pd.DataFrame([[getattr(one, name) for name in names] for one in answer.cleans], columns=names)
 
 
@@ -55,7 +56,8 @@ def plan_sheets(answer: CleaningPlan) -> dict[str, pd.DataFrame]:
     about = {
         "question": answer.question, "sentence": answer.sentence, "site": answer.site, "start": answer.start, "end": answer.end,
         "capacity": answer.capacity, "capacity_needed": answer.capacity_needed, "slack_days": answer.slack_days,
-        "closed": ", ".join(answer.closed), "log_start": answer.log_start, "log_end": answer.log_end,
+        "closed": ", ".join(answer.closed), "window": ", ".join(answer.window), "zone": answer.zone,
+        "log_start": answer.log_start, "log_end": answer.log_end,
         **{f"interval {number}": line for number, line in enumerate(wording.interval_lines(answer), 1)},
         **{f"{'cleans' if name == 'late' else 'controllers'} {name}": count for name, count in answer.counts.items()},
         **{f"warning {number}": warning for number, warning in enumerate(answer.warnings, 1)},

@@ -112,9 +112,25 @@ def event_words(one) -> tuple[str, str]:
     return title, f"Sticks {one.sticks}. Due {one.due_on}, by {rests_on_words(one.rests_on)}."
 
 
-def frame_note() -> str:
-    """Say what an event is."""
+def time_words(one) -> str:
+    """Return '09:00–09:20' of a clean, blank where the plan keeps to no hours."""
+    return f"{one.begins_at}–{one.ends_at}" if one.begins_at else ""
+
+
+def short_words(minutes: int, cleans: int, day: str, *, hours: str, zone: str) -> tuple[str, str]:
+    """Say that the hours of a day are too short, by how much at worst, and what to do."""
     return (
-        "Each event is a whole day without a time zone, and means that day wherever the calendar is read. Cleans after the next "
-        "one are dated as if each is done when due: plan anew as cleans and readings come in."
+        f"The hours {hours} ({zone}) are too short: for the {counted(cleans, 'clean')} of {day} "
+        f"{counted(minutes, 'minute')} {'is' if minutes == 1 else 'are'} lacking.",
+        "Give longer hours (window), fewer controllers a day (capacity), or close that day (closed).",
     )
+
+
+def frame_note(plan) -> str:
+    """Say what an event is."""
+    what = (
+        f"Each event has its time in the time zone {plan.zone}, one after another within {', '.join(plan.window)}."
+        if plan.window
+        else "Each event is a whole day without a time zone, and means that day wherever the calendar is read."
+    )
+    return f"{what} Cleans after the next one are dated as if each is done when due: plan anew as cleans and readings come in."

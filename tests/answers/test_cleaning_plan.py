@@ -6,9 +6,10 @@ import datetime as dt
 import json
 import re
 from collections import Counter
-from dataclasses import fields
+from dataclasses import fields, replace
 from itertools import pairwise
 from types import SimpleNamespace
+from zoneinfo import ZoneInfo
 
 import icalendar
 import pytest
@@ -218,7 +219,10 @@ def test_what_is_missing_is_asked_for(log, case, because, said):
     [
         {"interval_days": "9", "interval_hours": "9"}, {"closed": "mon,tue,wed,thu,fri,sat,sun"}, {"closed": "someday"},
         {"closed": "2026-01-02..2026-01-01"}, {"start": "2020-01-01"}, {"start": "soon"}, {"capacity": "0"}, {"weeks": "0"},
-        {"weeks": "999999"}, {"interval_days": "0"}, {"shift": "2"},
+        {"weeks": "999999"}, {"interval_days": "0"}, {"shift": "2"}, {"window": "09:00-12:00"}, {"zone": "Europe/Nowhere"},
+        *({"zone": "Europe/Vienna", "window": one} for one in (
+            "9-12", "12:00-09:00", "09:00-25:00", "09:70-10:00", "09:00-11:00,10:00-12:00", ",", "09:00-09:00", "../../x",
+        )),
     ],
 )  # fmt: skip
 def test_wrong_words_are_refused_in_words(log, case):
@@ -302,6 +306,80 @@ def test_a_calendar_program_that_takes_every_file_in_turn_shows_the_plan_as_it_s
         }
         assert len(standing) == len(plan.cleans)
     assert max(int(one.sequence.value) for one in shown.values()) >= 2
+
+
+#: Both changes of the clock lie in these weeks of two cleans a day, at hours that the first skips and the second shows twice.
+CLOCKS = {"interval_days": "2", "slack_days": "1", "start": "2026-03-20", "weeks": "36", "capacity": "2", "zone": "Europe/Vienna"}
+
+
+@pytest.mark.parametrize("minutes", [None, 12.5])
+@pytest.mark.parametrize("window", ["09:00-12:00", "01:30-04:00", "22:00-24:00,08:30-09:15"])
+def test_times_lie_within_the_hours_one_after_another_and_are_read_back_by_two_programs(log, window, minutes):
+    plan = told(log, EXACT if minutes is None else replace(EXACT, clean_minutes=minutes), window=window, **CLOCKS)
+    zone, hours = ZoneInfo("Europe/Vienna"), [one.split("-") for one in window.split(",")]
+    content = plan_calendar(plan)
+    assert plan_calendar(plan, content) == content
+    (book,) = vobject.readComponents(content.decode())
+    by_library = {str(one["uid"]): one for one in icalendar.Calendar.from_ical(content).walk("VEVENT")}
+    by_vobject = {one.uid.value: one for one in book.vevent_list}
+    assert len(by_library) == len(by_vobject) == len(plan.cleans)
+    for one in plan.cleans:
+        assert any(first <= one.begins_at < one.ends_at <= last for first, last in hours)
+        day = dt.datetime.fromisoformat(one.planned_on).replace(tzinfo=zone)
+        wall = [day + dt.timedelta(hours=int(said[:2]), minutes=int(said[3:])) for said in (one.begins_at, one.ends_at)]
+        moments = [at.astimezone(dt.UTC) for at in wall]
+        if minutes:  # (12.5 a stick, all have one), also in the night of a change
+            assert moments[1] - moments[0] == dt.timedelta(minutes=13)
+        read = by_library[one.uid]
+        assert [read.decoded(name).astimezone(dt.UTC) for name in ("dtstart", "dtend")] == moments
+        assert str(read.decoded("dtstart").tzinfo) == "Europe/Vienna"
+        other = by_vobject[one.uid]
+        assert [at.astimezone(dt.UTC) for at in (other.dtstart.value, other.dtend.value)] == moments
+        # a moment, told as the clocks on the wall tell it
+        assert other.dtstart.value.strftime("%Y-%m-%d %H:%M") == f"{one.planned_on} {one.begins_at}"
+    spans = sorted((one.planned_on, one.begins_at, one.ends_at) for one in plan.cleans)
+    assert all(before[0] < after[0] or before[2] <= after[1] for before, after in pairwise(spans))
+    assert {"2026-03-29", "2026-10-25"} <= {one.planned_on for one in plan.cleans}
+    for said in (plan_text(plan), plan_html(plan).decode(), plan_csv(plan)):
+        assert plan.cleans[0].begins_at in said
+    assert "Europe/Vienna" in plan_text(plan) + plan_html(plan).decode()
+
+
+def test_a_new_time_raises_the_sequence_and_keeps_the_event(log):
+    case = {"interval_days": "90", "capacity": "2", "weeks": "20"}
+    contents = [None]
+    for more in (
+        {}, {"window": "09:00-12:00", "zone": "Europe/Vienna"}, {"window": "10:00-12:00", "zone": "Europe/Vienna"},
+        {"window": "10:00-12:00", "zone": "America/New_York"}, {},
+    ):  # fmt: skip
+        contents.append(plan_calendar(told(log, **case, **more), contents[-1]))
+    read = [
+        {str(one["uid"]): one for one in icalendar.Calendar.from_ical(content).walk("VEVENT")} for content in contents[1:]
+    ]  # fmt: skip
+    assert len({frozenset(one) for one in read}) == 1
+    assert [{int(event["sequence"]) for event in one.values()} for one in read] == [{0}, {1}, {2}, {3}, {4}]
+    assert {type(event.decoded("dtstart")) for event in read[-1].values()} == {dt.date}
+    moved = told(log, interval_days="300", capacity="2", weeks="1", window="09:00-12:00", zone="Europe/Vienna")
+    gone = icalendar.Calendar.from_ical(plan_calendar(moved, contents[4]))
+    assert {str(event["status"]) for event in gone.walk("VEVENT")} == {"CANCELLED"}
+    assert {zone.tz_name for zone in gone.timezones} == {"America/New_York"}
+
+
+def test_too_narrow_hours_are_told_by_how_much(log):
+    """A, C and D are overdue, so three cleans of 25 minutes share a day: 75 of 60 minutes."""
+    case = {"interval_days": "29", "capacity": "4", "weeks": "2", "slack_days": "0", "zone": "Europe/Vienna"}
+    settings = replace(EXACT, clean_minutes=25.0)
+    with pytest.raises(SettingError) as refused:
+        told(log, settings, window="09:00-10:00", **case)
+    cleans = max(Counter(one.planned_on for one in told(log, settings, window="09:00-19:00", **case).cleans).values())
+    assert f"for the {cleans} cleans of 2025-07-01 {25 * cleans - 60} minutes are lacking" in refused.value.what
+    enough = told(log, settings, window=f"09:00-{9 + 25 * cleans // 60:02d}:{25 * cleans % 60:02d}", **case)
+    assert enough.cleans
+    # the night that has none of these hours
+    with pytest.raises(SettingError) as refused:
+        told(log, **CLOCKS, window="02:00-03:00")
+    assert re.search("2 cleans of 2026-(03-29|10-25) 2 minutes are lacking", refused.value.what)
+    assert told(log, **CLOCKS, window="02:00-03:00", closed="2026-03-29,2026-10-25").cleans
 
 
 @pytest.mark.parametrize(

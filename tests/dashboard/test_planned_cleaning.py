@@ -79,3 +79,20 @@ def test_the_plan_is_made_once_opened_and_asks_for_what_it_needs(screen):
     app.text_input(key="plan_dates").set_value("someday").run()
     assert not app.exception
     assert "no closed day" in "".join(texts(app))
+
+
+def test_a_plan_that_keeps_to_hours_shows_times_and_asks_for_the_zone(screen):
+    app = answered(screen, plan="true")
+    app.number_input(key="plan_days").set_value(60.0)
+    app.number_input(key="plan_capacity").set_value(2).run()
+    assert "time" not in app.dataframe[-1].value
+    app.text_input(key="plan_window").set_value("09:00-12:00").run()
+    assert "need the time zone of the site" in "".join(texts(app))
+    app.selectbox(key="plan_zone").set_value("Europe/Vienna").run()
+    assert not app.exception
+    assert set(app.dataframe[-1].value["time"]) == {"09:00–10:30", "10:30–12:00"}
+    assert any("in the time zone Europe/Vienna, one after another within 09:00-12:00" in one for one in texts(app))
+    # the minutes given as a cost count: 100 for each stick are more than the hours hold
+    app.number_input(key="clean_minutes").set_value(100.0).run()
+    assert not app.exception
+    assert "are too short: for the 2 cleans of" in "".join(texts(app))
