@@ -21,12 +21,11 @@ from pipelines.answers.batch_containment_record import (
 from pipelines.answers.batch_reading import BatchReading, read_batches
 from pipelines.answers.batch_verdict import batch_verdict_of
 from pipelines.answers.batch_verdict_record import BatchRow
-from pipelines.answers.case import count, known_name
+from pipelines.answers.case import count, one_batch
 from pipelines.answers.cleaning_money import interval_money
 from pipelines.answers.lot_money import Missing, Source
 from pipelines.answers.lot_record import LotRecord, lot_record
 from pipelines.answers.question import LEVEL_OF_A_FORECAST, Asked
-from pipelines.errors import SettingError
 from pipelines.estimates.batch_excess import coming_failures, excess_failures
 from pipelines.estimates.estimate import Estimate
 from pipelines.facts.batch_modules import BatchModules
@@ -95,10 +94,8 @@ def containment_of(connection: Connection, record: ContainmentRecord, asked: Ask
 
 
 def _case(asked: Asked, known: list[str]) -> BatchCase:
-    if "batch" not in asked.case:
-        raise SettingError("Nothing says which batch.", f"Write --case batch=…; the log has: {', '.join(sorted(known)[:12])}.")
-    days = count("days", asked.case["days"], low=1) if "days" in asked.case else DAYS
-    return BatchCase(known_name("batch", asked.case["batch"], known), days)
+    batch = one_batch(asked.case, known)
+    return BatchCase(batch, count("days", asked.case["days"], low=1) if "days" in asked.case else DAYS)
 
 
 def _module(row: dict[str, object]) -> HeldModule:

@@ -15,9 +15,9 @@ from pipelines.answers.batch_inspection import batch_inspection
 from pipelines.answers.batch_pattern import batch_pattern
 from pipelines.answers.batch_verdict import batch_verdict
 from pipelines.answers.batch_verdict_record import BatchVerdictAnswer
-from pipelines.answers.case import is_yes, known_name
+from pipelines.answers.case import is_yes, one_batch
 from pipelines.answers.question import Asked
-from pipelines.errors import FleetError, SettingError
+from pipelines.errors import FleetError
 from pipelines.facts.log_rows import batch_jobs, log_files, mapping_files
 from pipelines.facts.read import Connection, left_out, steady
 from pipelines.settings import Settings
@@ -67,9 +67,5 @@ def software() -> dict[str, str]:
 
 
 def _case(asked: Asked, verdict: BatchVerdictAnswer) -> ExhibitCase:
-    known = [one.batch for one in verdict.batches]
-    if "batch" not in asked.case:
-        raise SettingError("Nothing says which batch.", f"Write --case batch=…; the log has: {', '.join(sorted(known)[:12])}.")
-    batch = asked.case["batch"]
-    notes = "notes" in asked.case and is_yes("notes", asked.case["notes"])
-    return ExhibitCase(batch if batch in known else known_name("batch", batch, known), notes)
+    batch = one_batch(asked.case, [one.batch for one in verdict.batches])
+    return ExhibitCase(batch, "notes" in asked.case and is_yes("notes", asked.case["notes"]))

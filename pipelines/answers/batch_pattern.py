@@ -15,7 +15,7 @@ from pipelines.answers.batch_pattern_record import (
     Pattern,
 )
 from pipelines.answers.batch_reading import on_clock
-from pipelines.answers.case import known_name
+from pipelines.answers.case import known_name, one_batch
 from pipelines.answers.detail import FailedPoint
 from pipelines.answers.question import Asked
 from pipelines.decisions.batch_kind import BatchKind, batch_kind
@@ -72,9 +72,7 @@ def batch_pattern(connection: Connection, asked: Asked) -> BatchPattern:
 
 
 def _named(asked: Asked, known: list[str]) -> tuple[str, str | None]:
-    if "batch" not in asked.case:
-        raise SettingError("batch-pattern is asked of one batch.", "Give it as --case batch=NAME; batch-verdict lists them.")
-    batch = known_name("batch", asked.case["batch"], known)
+    batch = one_batch(asked.case, known)
     reference = known_name("batch", asked.case["reference"], known) if "reference" in asked.case else None
     if reference == batch:
         raise SettingError(f"Batch {batch} cannot be held against itself.", "Name another reference, or leave it out.")

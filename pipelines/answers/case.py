@@ -44,9 +44,7 @@ CASE: dict[Question, dict[str, str]] = {
         "weeks": "how many to plan (4)",
         "slack_days": "how many days before it is due a clean may be done (7)",
         "closed": "days without cleaning: sat,sun,2026-12-24,2026-12-27..2027-01-03",
-        "window": "hours of the day for cleaning, 09:00-12:00,14:00-16:00; left out: whole days",
-        "zone": "the time zone of these hours, such as Europe/Vienna",
-        "site": "the only site planned for, with its own capacity, closed days and hours; left out: all together",
+        "site": "the only site planned for, with its own capacity and closed days; left out: all together",
     },
     Question.CLEAN_OR_REPLACE: {
         "family": "as in the log",
@@ -194,6 +192,14 @@ def known_name(what: str, name: str, known: Iterable[str], aliases: Mapping[str,
     near = nearest(name, alike.values())
     has = f"It has: {', '.join(sorted(alike.values())[:12])}." if alike else "It has none."
     raise SettingError(f"The log has no {what} '{name}'.", f"Did you mean {near}?" if near else has)
+
+
+def one_batch(case: Mapping[str, str], known: Iterable[str]) -> str:
+    """Return the batch that is asked about. Raises SettingError where none is named, or the log has no such batch."""
+    if "batch" not in case:
+        names = ", ".join(sorted(known)[:12]) or "none"
+        raise SettingError("Nothing says which batch.", f"Write --case batch=…; the log has: {names}.")
+    return known_name("batch", case["batch"], known)
 
 
 def by_known_name(what: str, given: Mapping[str, _Value], known: Iterable[str], aliases: Mapping[str, str]) -> dict[str, _Value]:

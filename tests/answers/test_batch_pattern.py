@@ -142,7 +142,7 @@ def test_all_failing_on_one_day_is_no_kind(tmp_path):
     [
         ({"batch": "OD"}, "no batch 'OD'", "ODD"),
         ({"reference": "PLANE"}, "no batch 'PLANE'", "PLAIN"),
-        ({"batch": ""}, "asked of one batch", "batch-verdict"),
+        ({"batch": ""}, "Nothing says which batch", "ODD, PLAIN"),
         ({"reference": "ODD"}, "against itself", "Name another"),
     ],
 )
