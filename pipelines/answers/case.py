@@ -44,7 +44,9 @@ CASE: dict[Question, dict[str, str]] = {
         "weeks": "how many to plan (4)",
         "slack_days": "how many days before it is due a clean may be done (7)",
         "closed": "days without cleaning: sat,sun,2026-12-24,2026-12-27..2027-01-03",
-        "site": "the only site planned for, with its own capacity and closed days; left out: all together",
+        "window": "hours of the day for cleaning, 09:00-12:00,14:00-16:00; left out: whole days",
+        "zone": "the time zone of these hours, such as Europe/Vienna",
+        "site": "the only site planned for, with its own capacity, closed days and hours; left out: all together",
     },
     Question.CLEAN_OR_REPLACE: {
         "family": "as in the log",
