@@ -356,15 +356,9 @@ class Question(StrEnum):
 #: What a question is asked of: a case (`--case`) or what was bought in lots, not groups of the fleet.
 OF_A_CASE = (
     Question.LOT_BID, Question.FAMILY_RANKING, Question.PAST_LOTS, Question.WARRANTY, Question.CLEAN_OR_REPLACE,
-    Question.FAULT_RATES,
-    Question.CLEANING_INTERVAL, Question.CLEANING_PLAN,
-    Question.NEXT_FAILURES, Question.SHELF,
-    Question.BEFORE_AFTER, Question.MONTHLY,
-    Question.BATCH_ALARM,
-    Question.STUDY_PLAN, Question.BATCH_CONTAINMENT, Question.BATCH_VERDICT,
-    Question.BATCH_PATTERN,
-    Question.TESTER_STUDY,
-    Question.BATCH_INSPECTION, Question.BATCH_EXHIBIT,
+    Question.FAULT_RATES, Question.CLEANING_INTERVAL, Question.CLEANING_PLAN, Question.NEXT_FAILURES, Question.SHELF,
+    Question.BEFORE_AFTER, Question.MONTHLY, Question.BATCH_ALARM, Question.STUDY_PLAN, Question.BATCH_CONTAINMENT,
+    Question.BATCH_VERDICT, Question.BATCH_PATTERN, Question.TESTER_STUDY, Question.BATCH_INSPECTION, Question.BATCH_EXHIBIT,
 )  # fmt: skip
 
 

@@ -11,37 +11,10 @@ from pipelines.settings import Settings
 from pipelines.vocabulary import OF_A_CASE, Question
 
 if TYPE_CHECKING:
-    from pipelines.answers.batch_alarm_record import BatchAlarm
-    from pipelines.answers.batch_exhibit_record import BatchExhibit
-    from pipelines.answers.batch_containment_record import BatchContainment
-    from pipelines.answers.batch_inspection_record import BatchInspection
-    from pipelines.answers.batch_pattern_record import BatchPattern
-    from pipelines.answers.batch_verdict_record import BatchVerdictAnswer
-    from pipelines.answers.before_after_record import BeforeAfter
-    from pipelines.answers.clean_or_replace_record import CleanOrReplace
-    from pipelines.answers.cleaning_interval_record import CleaningInterval
-    from pipelines.answers.cleaning_plan_record import CleaningPlan
-    from pipelines.answers.fault_rates_record import FaultRates
-    from pipelines.answers.lot_bid_record import LotBid
-    from pipelines.answers.monthly_record import Monthly
-    from pipelines.answers.next_failures_record import NextFailures
-    from pipelines.answers.past_lots_record import PastLots
+    from pipelines.answers.asked_record import AskedRecord
     from pipelines.answers.question import Asked
-    from pipelines.answers.ranking_record import Ranking
     from pipelines.answers.record import Answer
-    from pipelines.answers.shelf_record import Shelf
-    from pipelines.answers.study_plan_record import StudyPlan
-    from pipelines.answers.tester_study_record import TesterStudy
-    from pipelines.answers.warranty_record import Warranty
     from pipelines.facts.read import Connection
-
-    OfACase = (
-        LotBid | Ranking | PastLots | Warranty | CleanOrReplace | FaultRates | CleaningInterval
-        | NextFailures | Shelf | BeforeAfter | Monthly | CleaningPlan
-        | BatchAlarm | BatchPattern
-        | StudyPlan | BatchContainment | BatchVerdictAnswer
-        | TesterStudy | BatchInspection | BatchExhibit
-    )  # fmt: skip
 
 __all__ = ["BY", "DATES", "ask"]
 
@@ -50,7 +23,7 @@ def ask(
     question: str, connection: Connection, *, by: Sequence[str] = (), clock: str | None = None,
     where: Mapping[str, Sequence[str]] | None = None, level: float | None = None, settings: Settings | None = None,
     is_brief: bool = False, case: Mapping[str, str] | None = None,
-) -> Answer | OfACase:  # fmt: skip
+) -> Answer | AskedRecord:  # fmt: skip
     """Answer one question from an opened warehouse.
 
     by, where: grouping columns of BY[question], filters column → values (and from_on, to_on as ISO dates).
@@ -84,7 +57,7 @@ def ask(
     return replace(given, warnings=[*unknown, *given.warnings]) if unknown else given
 
 
-def _of_a_case(connection: Connection, words: Asked) -> OfACase:
+def _of_a_case(connection: Connection, words: Asked) -> AskedRecord:
     """Answer a question of `OF_A_CASE`; each is a function of a connection and what was asked."""
     from pipelines.answers import (
         clean_or_replace,
@@ -97,12 +70,12 @@ def _of_a_case(connection: Connection, words: Asked) -> OfACase:
         shelf,
         warranty,
     )
+    from pipelines.answers.batch_alarm import batch_alarm
     from pipelines.answers.batch_containment import batch_containment
+    from pipelines.answers.batch_exhibit import batch_exhibit
     from pipelines.answers.batch_inspection import batch_inspection
     from pipelines.answers.batch_pattern import batch_pattern
     from pipelines.answers.batch_verdict import batch_verdict
-    from pipelines.answers.batch_alarm import batch_alarm
-    from pipelines.answers.batch_exhibit import batch_exhibit
     from pipelines.answers.before_after import before_after
     from pipelines.answers.fault_rates import fault_rates
     from pipelines.answers.monthly import monthly

@@ -69,12 +69,12 @@ def _of_a_case(answer) -> tuple[Callable, Callable]:
         shelf_text,
         warranty_text,
     )
+    from pipelines.answers.batch_alarm_text import batch_alarm_csv, batch_alarm_text
     from pipelines.answers.batch_containment_text import containment_csv, containment_text
+    from pipelines.answers.batch_exhibit_text import exhibit_csv, exhibit_text
     from pipelines.answers.batch_inspection_text import inspection_csv, inspection_text
     from pipelines.answers.batch_pattern_text import batch_pattern_csv, batch_pattern_text
     from pipelines.answers.batch_verdict_text import batch_verdict_csv, batch_verdict_text
-    from pipelines.answers.batch_alarm_text import batch_alarm_csv, batch_alarm_text
-    from pipelines.answers.batch_exhibit_text import exhibit_csv, exhibit_text
     from pipelines.answers.before_after_text import before_after_csv, before_after_text
     from pipelines.answers.fault_rates_text import fault_rates_csv, fault_rates_text
     from pipelines.answers.monthly_text import monthly_csv, monthly_text

@@ -29,11 +29,11 @@ ANSWERS = {
     Question.CLEANING_PLAN: "which controllers to clean on which day",
     Question.BATCH_ALARM: "when a watch would have raised the alarm over a supplier batch",
     Question.BATCH_VERDICT: "which supplier batches fail more often than others of the same age, and whether it is the supplier",
-    Question.BATCH_PATTERN: "what kind of worse a supplier batch is: early or worn out sooner, of which mechanism, from which age",
+    Question.BATCH_PATTERN: "what kind of worse a supplier batch is: early or worn out sooner, from which age and mechanism",
     Question.TESTER_STUDY: "how much of the spread of readings is the tester, and what that does to pass and fail",
     Question.BATCH_INSPECTION: "what incoming inspection found in batches, against its plan and against the field; plans",
     Question.BATCH_CONTAINMENT: "where the modules of a batch are, what is left in stock, and what its excess failures cost",
-    Question.BATCH_EXHIBIT: "all of it about one supplier batch, to be given out of the house and worked out anew from the raw files",
+    Question.BATCH_EXHIBIT: "all of it about one supplier batch, to be given away and worked out anew from the raw files",
     Question.STUDY_PLAN: "how many modules and how long to see that a batch is worse, and tests that show a life",
 }
 
