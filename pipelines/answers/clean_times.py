@@ -26,10 +26,10 @@ def timed(
     found, worst = [], (0, 0, "")
     for day, some in groupby(cleans, key=lambda one: one.planned_on):
         those, stretches = list(some), hours.on(dt.date.fromisoformat(day))
-        minutes = [
-            evenly(stretches, capacity) if stick_minutes is None else max(ceil(stick_minutes * len(one.sticks.split("+"))), 1)
-            for one in those
-        ]
+        if stick_minutes is None:
+            minutes = [evenly(stretches, capacity)] * len(those)
+        else:
+            minutes = [max(ceil(stick_minutes * len(one.sticks.split("+"))), 1) for one in those]
         begins, short = laid(minutes, stretches)
         worst = max(worst, (short, len(those), day))
         found += [

@@ -5,7 +5,7 @@ from icalendar import Calendar
 from pipelines.answers import ask
 from pipelines.settings import Settings
 from pipelines.warehouse import reading
-from tests.browser.acts import downloaded, fill
+from tests.browser.acts import downloaded, fill, look_up
 
 COSTS = {"refund_per_fault": 3.0, "downtime_per_hour": 2.0, "downtime_hours": 1.0, "callout_cost": 4.0}
 CASE = {"interval_days": "60.0", "capacity": "5", "weeks": "4", "slack_days": "7"}
@@ -30,3 +30,11 @@ def test_from_costs_to_interval_to_plan_to_calendar_file(visit, server):
     days = sorted((event.decoded("dtstart").isoformat(), str(event["status"])) for event in events)
     assert [day for day, _ in days] == sorted(str(clean.planned_on) for clean in plan.cleans)
     assert {status for _, status in days} == {"CONFIRMED"}
+
+    fill(one, "plan_window", "08:30-10:00")
+    look_up(one, "plan_zone", "Europe/Vienna")
+    assert "in the time zone Europe/Vienna" in one.page.get_by_test_id("stMain").inner_text()
+    events = Calendar.from_ical(downloaded(one, "plan_ics")).walk("VEVENT")
+    times = {(f"{event.decoded('dtstart'):%H:%M}", str(event.decoded("dtstart").tzinfo)) for event in events}
+    assert times <= {(f"{(510 + 18 * place) // 60:02d}:{(510 + 18 * place) % 60:02d}", "Europe/Vienna") for place in range(5)}
+    assert [str(event.decoded("dtstart").date()) for event in events] == [str(clean.planned_on) for clean in plan.cleans]
