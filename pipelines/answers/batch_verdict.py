@@ -49,7 +49,8 @@ def batch_verdict_of(reading: BatchReading, connection: Connection, asked: Asked
             reading.cells, reading.alike, is_candidate=candidate, false_discovery_share=settings.false_discovery,
             level=asked.level, noticed=settings.batch_ratio, is_fixed=reference is not None,
         )  # fmt: skip
-        if because is None and not asked.is_brief:
+        # against one batch few are compared, and a bad one that is not would pass for its supplier
+        if because is None and reference is None and not asked.is_brief:
             suppliers = supplier_ratios(reading.cells, _suppliers(reading), reading.alikeness, level=asked.level)
     lives = batch_lives(reading.lives, settings, alikeness=reading.alikeness or 1.0, level=asked.level)
     rows = [

@@ -71,6 +71,8 @@ def whole_sentence(rows: Sequence, because: Because | None, reference: str | Non
         parts.append(f"{young:,} cannot be told yet: too few failures are to be expected so far")
     else:
         parts.append("all are old enough to tell")
+    if alone := sum(row.verdict is None and row.modules > 0 and row.batch != reference for row in rows):
+        parts.append(f"{alone:,} cannot be compared")
     return "; ".join(parts) + "."
 
 
@@ -187,7 +189,7 @@ def suppliers_sentence(rows: Sequence, alone: Sequence[str]) -> str:
 def suppliers_refused(because: Because) -> str:
     """Say why suppliers are not compared."""
     if because is Because.NOT_GIVEN:
-        return "Suppliers are left out of a brief answer."
+        return "Suppliers are compared in a full answer, all batches with each other."
     return f"Suppliers cannot be compared: {reason_words(because)}."
 
 

@@ -184,6 +184,7 @@ def test_unknown_and_double_codes_and_dates_that_cannot_be_are_said(tmp_path):
 def test_a_chosen_reference_stands_alone_and_others_are_held_against_it(tmp_path):
     answer = asked(bench().log(tmp_path), case={"reference": "b3"})
     assert (answer.reference, row(answer, "B3").verdict, row(answer, "B3").is_reference) == ("B3", None, True)
+    assert answer.suppliers.because is Because.NOT_GIVEN
     assert row(answer, "B1").verdict is BatchVerdict.BETTER
     assert "what the others are held against" in row(answer, "B3").sentence
     with pytest.raises(SettingError, match="no batch"):
