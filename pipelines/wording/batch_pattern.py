@@ -65,7 +65,7 @@ def _head(batch: str, rest: str, kind: str, counts, ratio, pattern, clock: Clock
         return f"Batch {batch} fails less often than {rest}: {times}."
     if kind == "not_shown":
         return f"Batch {batch} is not shown to fail otherwise than {rest}: {times}."
-    return f"Too few to say: {seen} of batch {batch}" + (f", {times}." if ratio.estimate is not None else ".")
+    return f"Too few to say of which kind: {seen} of batch {batch}" + (f", {times}." if ratio.estimate is not None else ".")
 
 
 def _at_age(ratio) -> str:

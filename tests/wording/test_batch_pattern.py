@@ -56,7 +56,7 @@ def test_early_names_both_ages_and_the_shapes():
         ("worse", "12 failures of 40 modules are too few to say of which kind"),
         ("better", "fails less often than the rest"),
         ("not_shown", "is not shown to fail otherwise than the rest"),
-        ("too_few", "Too few to say: 12 failures of 40 modules of batch UC-09"),
+        ("too_few", "Too few to say of which kind: 12 failures of 40 modules of batch UC-09"),
     ],
 )
 def test_every_kind_has_its_words(kind, words):
