@@ -22,8 +22,14 @@ _TICKS = (1 / 16, 1 / 8, 1 / 4, 1 / 2, 1, 2, 4, 8, 16)
 
 
 def drawn(answer: BatchVerdictAnswer) -> list[BatchRow]:
-    """Return the batches with a ratio to draw: those that can be told first, the highest on top, MOST_BATCHES at most."""
-    told = [row for row in answer.batches if row.verdict is not None and (row.ratio.estimate or row.ratio.low or row.ratio.high)]
+    """Return the batches with a ratio to draw, the highest on top; of more than MOST_BATCHES those that can be told go first.
+
+    A batch that cannot be told yet and has no failure, or none but its own, has nothing to show.
+    """
+    told = [
+        row for row in answer.batches
+        if row.verdict is not None and (row.ratio.estimate or row.verdict is not BatchVerdict.CANNOT_TELL)
+    ]  # fmt: skip
     told.sort(key=lambda row: (row.verdict is BatchVerdict.CANNOT_TELL, -_place(row)))
     return sorted(told[:MOST_BATCHES], key=lambda row: -_place(row))
 
@@ -51,8 +57,8 @@ def batches_figure(answer: BatchVerdictAnswer, *, palette: Palette = SCREEN) -> 
 
 
 def _place(row: BatchRow) -> float:
-    """Return where the dot of a batch stands: its ratio, or of one without failures (or none but its own) its limit."""
-    return row.ratio.estimate or row.ratio.high or row.ratio.low or 1.0
+    """Return where the dot of a batch stands: its ratio; of one without failures the edge, of one with all of them its limit."""
+    return row.ratio.estimate or row.ratio.low or _LEAST
 
 
 def _dot(place: int, row: BatchRow) -> Dot:

@@ -250,7 +250,7 @@ def test_text_tables_and_picture_hold_the_batches(made):
     shown = drawn(made)
     figure = batches_figure(made)
     assert sum(len(one.x) for one in figure.data if one.mode == "markers") == len(shown)
-    assert figure.layout.yaxis.ticktext[0] == max(shown, key=lambda one: one.ratio.estimate or one.ratio.high or 0).batch
+    assert figure.layout.yaxis.ticktext[0] == max(shown, key=lambda one: one.ratio.estimate or 0).batch
 
 
 def test_a_supplier_beside_which_no_other_stands_is_named(tmp_path):
