@@ -34,14 +34,14 @@ page = st.navigation({
         st.Page("screens/monthly.py", title="Month"),
     ],
     "Supplier batches": [
-        st.Page("screens/batch_alarm.py", title="Early alarm"),
         st.Page("screens/batch_verdict.py", title="Batches compared"),
         st.Page("screens/batch_pattern.py", title="What kind of worse"),
+        st.Page("screens/batch_alarm.py", title="Early alarm"),
         st.Page("screens/batch_containment.py", title="Contain a batch"),
         st.Page("screens/batch_exhibit.py", title="Evidence pack"),
-        st.Page("screens/study_plan.py", title="Plan a study"),
         st.Page("screens/batch_inspection.py", title="Incoming inspection"),
         st.Page("screens/tester_study.py", title="Is it the tester?"),
+        st.Page("screens/study_plan.py", title="Plan a study"),
     ],
     "Buying": [
         st.Page("screens/buying.py", title="What to bid for a lot"),

@@ -18,6 +18,7 @@ _CLEANING, _LIFE = "screens/cleaning_success.py", "screens/time_to_failure.py"
 _RECURRENCE, _DATA = "screens/recurrence.py", "screens/data.py"
 #: Links that need no address: screen, words of the link, address.
 _FACTORS = ("screens/factors.py", "See what goes with failing sooner: use, site, sensor and more at once", {})
+_BATCHES = ("screens/batch_verdict.py", "See supplier batches compared at equal age", {})
 _RESTORATION = ("screens/restoration.py", "See how much of its age a clean gives back", {})
 #: The address of a split holds the word that the reader sees.
 _BY_FAMILY, _BY_DEPTH, _BY_SITE = ({"by": column_words(column)} for column in ("family", "depth", "site"))
@@ -59,6 +60,13 @@ def recurrence() -> None:
     whole, split = source.answer(Question.RECURRENCE), source.answer(Question.RECURRENCE, by=["depth"])
     said = [whole.sentence] if _is_refused(split) else [whole.sentence, contrast(split)]
     _finding("How long cleans hold", said, (_RECURRENCE, "See recurrence by depth of clean", _BY_DEPTH), _RESTORATION)
+
+
+def batches() -> None:
+    """Which supplier batch fails more often than others? Nothing where no fitted module has a batch on record."""
+    answer = source.batch_verdict({}, {})
+    if any(row.modules for row in answer.batches):
+        _finding("Supplier batches", [answer.sentence], _BATCHES)
 
 
 def intake() -> None:

@@ -34,6 +34,14 @@ SCREENS = {
     "Past lots": "Past lots",
     "Warranty": "Warranty",
     "Clean it or replace it?": "Clean it or replace it?",
+    "Batches compared": "Batches compared",
+    "What kind of worse": "What kind of worse",
+    "Early alarm": "Early alarm",
+    "Contain a batch": "Contain a batch",
+    "Evidence pack": "Evidence pack",
+    "Incoming inspection": "Incoming inspection",
+    "Is it the tester?": "Is it the tester?",
+    "Plan a study": "Plan a study",
 }
 ANSWERS = {"cleaning_success": "cleaning-success", "time_to_failure": "time-to-failure", "recurrence": "recurrence"}
 
@@ -47,6 +55,11 @@ OPENED = (
 BOUGHT = ("buying", "families", "past_lots", "warranty", "at_the_bench")
 #: Screens of a floor that is kept going.
 FLOOR = ("planned_cleaning", "next_failures", "shelf", "before_after", "monthly", "fault_rates")
+#: Screens of an analyst who follows supplier batches.
+SUPPLIERS = (
+    "batch_verdict", "batch_pattern", "batch_alarm", "batch_containment", "batch_exhibit", "batch_inspection", "tester_study",
+    "study_plan",
+)  # fmt: skip
 
 #: A bid with all there is to show of it.
 BID = (
@@ -87,7 +100,7 @@ def test_every_finding_on_the_front_leads_to_a_screen(visit):
     one = visit()
     one.open()
     count = one.page.get_by_test_id("stPageLink").count()
-    assert count == 7
+    assert count == 8
     for place in range(count):
         one.open()
         one.does(lambda place=place: one.page.get_by_test_id("stPageLink").nth(place).get_by_role("link").click())
@@ -209,7 +222,7 @@ def test_figures_follow_the_reader_into_the_dark(visit, scheme, colors):
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("name", ["", *ANSWERS, *OPENED, "restoration", "factors", "data", *BOUGHT, BID, *FLOOR])
+@pytest.mark.parametrize("name", ["", *ANSWERS, *OPENED, "restoration", "factors", "data", *BOUGHT, BID, *FLOOR, *SUPPLIERS])
 def test_nothing_is_wider_than_a_phone(visit, name, scheme):
     one = visit(width=390, height=844, scheme=scheme)
     one.open(name)

@@ -46,13 +46,13 @@ def test_the_verdict_stands_before_the_figure(screen, name):
 def test_the_front_screen_names_findings_and_leads_to_their_screens(screen):
     app = screen()
     assert [one.value for one in app.subheader] == [
-        "Cleaning", "First life of a stick module", "How long cleans hold", "The data behind it", "Next",
+        "Cleaning", "First life of a stick module", "How long cleans hold", "Supplier batches", "The data behind it", "Next",
         "Before you work on a controller",
     ]  # fmt: skip
-    assert [one.proto.page.rpartition("/")[2] for one in app.get("page_link")][:5] == [
-        "cleaning_success", "time_to_failure", "factors", "recurrence", "restoration",
+    assert [one.proto.page.rpartition("/")[2] for one in app.get("page_link")][:6] == [
+        "cleaning_success", "time_to_failure", "factors", "recurrence", "restoration", "batch_verdict",
     ]  # fmt: skip
-    assert len(app.get("page_link")) == 7
+    assert len(app.get("page_link")) == 8
 
 
 @pytest.mark.parametrize("name", ["front", "cleaning_success", "recurrence", "restoration", "fault_rates"])
