@@ -252,7 +252,7 @@ def test_a_ridge_on_which_the_climb_loses_a_root_to_rounding_gives_numbers_or_a_
 GAP = st.tuples(st.integers(0, 3), st.integers(0, 4), st.sampled_from(["exact", "well", "between"]), st.sampled_from("ab"))
 
 
-@settings(deadline=None, max_examples=12)
+@settings(deadline=None, max_examples=40)
 @given(st.lists(st.lists(GAP, min_size=1, max_size=4), min_size=1, max_size=6))
 def test_any_small_record_gives_finite_numbers_or_a_reason(modules):
     every = []
