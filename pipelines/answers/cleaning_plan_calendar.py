@@ -113,5 +113,5 @@ def _read(content: bytes) -> dict[str, _Event]:
 def _event(one) -> _Event:
     words = (str(one.get(name, "")) for name in ("summary", "description", "location", "status"))
     begins, ends = one.decoded("dtstart"), one.decoded("dtend")
-    zone = str(begins.tzinfo) if isinstance(begins, dt.datetime) else ""
+    zone = ZoneInfo(str(begins.tzinfo)).key if isinstance(begins, dt.datetime) else ""
     return _Event(str(one["uid"]), begins, ends, zone, *words, int(one.get("sequence", 0)))

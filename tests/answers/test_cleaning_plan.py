@@ -365,6 +365,14 @@ def test_a_new_time_raises_the_sequence_and_keeps_the_event(log):
     assert {zone.tz_name for zone in gone.timezones} == {"America/New_York"}
 
 
+@pytest.mark.parametrize("other", [b"", b";TZID=Nowhere/Town", b";TZID=../../etc"])
+def test_times_in_no_known_zone_are_no_file_of_last_time(log, other):
+    case = {"interval_days": "90", "capacity": "2", "window": "09:00-12:00", "zone": "Europe/Vienna"}
+    content = plan_calendar(told(log, **case)).replace(b";TZID=Europe/Vienna", other)
+    with pytest.raises(InputError):
+        plan_calendar(told(log, **case), content)
+
+
 def test_too_narrow_hours_are_told_by_how_much(log):
     """A, C and D are overdue, so three cleans of 25 minutes share a day: 75 of 60 minutes."""
     case = {"interval_days": "29", "capacity": "4", "weeks": "2", "slack_days": "0", "zone": "Europe/Vienna"}
