@@ -18,7 +18,7 @@ from pipelines.logs.evidence import Evidence
 from pipelines.logs.numbers import NumberReader
 from pipelines.logs.quick import QUICK
 from pipelines.logs.refusal import Refusal
-from pipelines.logs.spelling import fold, is_blank
+from pipelines.logs.spelling import fold, is_blank, is_no_batch
 from pipelines.logs.words import CodeReader, list_name
 
 ARROW_TYPE: dict[str, pa.DataType] = {
@@ -29,6 +29,8 @@ ARROW_TYPE: dict[str, pa.DataType] = {
 _LOST_DIGITS = re.compile(r"\d(?:[.,]\d+)?E\+?\d+", re.IGNORECASE)
 _YES = frozenset(("yes", "y", "true", "t", "1", "x", "ja", "oui", "si"))
 _NO = frozenset(("no", "n", "false", "f", "0", "nein", "non"))
+#: Columns that hold the code of a batch.
+_BATCH_COLUMNS = frozenset(("batch_id", "part_batch_found", "part_batch_fitted"))
 
 
 class Reader(Protocol):
@@ -60,10 +62,13 @@ class TextReader:
     def __init__(self, column: Column, aliases: Mapping[str, str]) -> None:
         """aliases: folded word → our word."""
         self._column = column
+        self._says_nothing = is_no_batch if column.name in _BATCH_COLUMNS else is_blank
         self.aliases = aliases
+        #: Whether no cell may be read at once with others.
+        self.is_by_word = bool(aliases) or column.name in _BATCH_COLUMNS
 
     def of(self, text: str) -> str | Refusal | None:
-        if is_blank(text):
+        if self._says_nothing(text):
             return None
         text = text.strip()
         if self._column.type == "string" and _LOST_DIGITS.fullmatch(text):
@@ -136,8 +141,8 @@ class ColumnReader:
         """Read all cells of a batch."""
         if pa.types.is_dictionary(raw.type):
             return self._by_word(raw)
-        has_aliases = isinstance(self._reader, TextReader) and self._reader.aliases
-        values, is_left = (None, None) if has_aliases else QUICK[self.column.type](raw, self._reader)
+        is_by_word = isinstance(self._reader, TextReader) and self._reader.is_by_word
+        values, is_left = (None, None) if is_by_word else QUICK[self.column.type](raw, self._reader)
         if values is not None and is_left is None:
             return ReadColumn(values)
         read = self._by_word((raw if values is None else raw.filter(is_left)).dictionary_encode())

@@ -15,6 +15,11 @@ _UNIT_TAILS = frozenset(["pct", "percent", "h", "hr", "hrs", "hours", "min", "mi
 
 #: What people write into a cell that has nothing to say.
 BLANK_WORDS = frozenset(("", "na", "n/a", "n.a.", "#n/a", "nan", "-", "--", "–", "—", "?", "null", "none", "nil", "(blank)", "."))
+#: What people write for a batch that they could not tell, folded; so is a cell without a letter or digit.
+_NO_BATCH = frozenset((
+    "unknown", "unk", "not known", "not recorded", "not noted", "not stated", "no batch", "no code", "no label", "unmarked",
+    "unreadable", "illegible",
+))  # fmt: skip
 
 
 @lru_cache(maxsize=1 << 16)
@@ -37,6 +42,11 @@ def heading_forms(text: str) -> tuple[str, ...]:
 def is_blank(text: str) -> bool:
     """Tell whether a cell says nothing."""
     return text.strip().casefold() in BLANK_WORDS
+
+
+def is_no_batch(text: str) -> bool:
+    """Tell whether a cell says nothing where the code of a batch belongs."""
+    return is_blank(text) or fold(text) in _NO_BATCH or not any(one.isalnum() for one in text)
 
 
 def nearest(name: str, known: Iterable[str], *, cutoff: float = 0.6) -> str | None:
