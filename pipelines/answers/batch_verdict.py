@@ -36,7 +36,6 @@ def batch_verdict_of(reading: BatchReading, connection: Connection, asked: Asked
     settings = asked.settings
     names = reading.numbers["batch"].tolist()
     reference = known_name("batch", asked.case["reference"], names) if "reference" in asked.case else None
-    needed = needed_if_known(settings.batch_ratio)
     stock = stated_stock(connection, reading, asked)
     compared, suppliers, because = None, None, Because.NO_SPELLS if reading.cells is None else None
     if reading.cells is not None:
@@ -52,6 +51,7 @@ def batch_verdict_of(reading: BatchReading, connection: Connection, asked: Asked
         # against one batch few are compared, and a bad one that is not would pass for its supplier
         if because is None and reference is None and not asked.is_brief:
             suppliers = supplier_ratios(reading.cells, _suppliers(reading), reading.alikeness, level=asked.level)
+    needed = needed_if_known(settings.batch_ratio, false_alarm=compared.false_alarm if compared else (1 - asked.level) / 2)
     lives = batch_lives(reading.lives, settings, alikeness=reading.alikeness or 1.0, level=asked.level)
     rows = [
         _row(one, reading, compared, suppliers, lives, stock, asked, needed=needed, reference=reference, because=because)
@@ -132,9 +132,10 @@ def _counts(rows: list[BatchRow]) -> dict[str, int]:
 
 def _left_out(reading: BatchReading, rows: list[BatchRow]) -> dict[str, int]:
     numbers = reading.numbers
-    original, unnamed = reading.unnamed
+    original, unnamed, several = reading.unnamed
     return {
-        "original_modules": original, "no_batch": unnamed, "no_usable_hours": reading.no_hours,
+        "original_modules": original, "no_batch": unnamed, "several_named": several,
+        "no_usable_hours": reading.no_hours,
         "no_length": int(numbers["no_length_count"].sum()) - reading.no_hours,
         "found_only": int(numbers["found_only_count"].sum()),
         "failures_alone": sum(row.failures - row.observed for row in rows if row.observed is not None),

@@ -83,9 +83,9 @@ class SupplierView:
 
 @dataclass(frozen=True)
 class BatchVerdictAnswer(AskedRecord):
-    """The whole answer. needed: failures that must be expected of a batch before it is said not to differ; alikeness: how many
-    times as large the variance is because modules share controllers, over all batches. counts: batches by verdict; left_out:
-    modules and failures.
+    """The whole answer. needed: failures that must be expected of a batch before it is said, among all that are compared, not to
+    differ; alikeness: how many times as large the variance is because modules share controllers, over all batches.
+    counts: batches by verdict; left_out: modules and failures.
     """
 
     clock: str

@@ -25,7 +25,8 @@ class Judged:
 def judge_batch(
     ratio: BatchRatio, p_adjusted: float | None, *, false_discovery: float, needed: float, expected_per_day: float
 ) -> Judged:
-    """Judge one batch. needed: failures that must be expected of a batch before a comparison with others is said to tell nothing.
+    """Judge one batch. needed: failures that must be expected of a batch before one as bad as should be noticed would most
+    likely be named, all batches being looked at.
 
     A batch that stands out, among all of them and with limits that leave 1 out, is worse or better at any age. One that does
     not, with less information than `needed`, may be either: it cannot be told yet, however few failures it has.

@@ -15,11 +15,15 @@ ROUNDS = 3
 
 @dataclass(frozen=True)
 class Compared:
-    """ratios, p_adjusted (None: no ratio): by batch; is_reference: whether it counts among those that others are held against."""
+    """ratios, p_adjusted (None: no ratio): by batch; is_reference: whether it counts among those that others are held against.
+
+    false_alarm: the one-sided p-value at which one batch more would be named, beside those that are.
+    """
 
     ratios: list[BatchRatio]
     p_adjusted: list[float | None]
     is_reference: np.ndarray
+    false_alarm: float
 
 
 def compare_batches(
@@ -43,8 +47,12 @@ def compare_batches(
         reference = reference & left
         found = _beside(matched(cells, reference), widest)
     ratios = batch_ratios(found, alike, level=level, noticed=noticed)
-    adjusted = _adjusted(np.array([np.nan if one.p_value is None else one.p_value for one in ratios]))
-    return Compared(ratios, [None if np.isnan(one) else float(one) for one in adjusted], reference)
+    p_value = np.array([np.nan if one.p_value is None else one.p_value for one in ratios])
+    adjusted = _adjusted(p_value)
+    named = (adjusted <= false_discovery_share) & (p_value <= 1 - level)
+    one_more = min((int(named.sum()) + 1) / max(int((~np.isnan(p_value)).sum()), 1), 1.0)
+    false_alarm = min(false_discovery_share * one_more, 1 - level) / 2
+    return Compared(ratios, [None if np.isnan(one) else float(one) for one in adjusted], reference, false_alarm)
 
 
 def _beside(found: Matched, wider: Matched) -> Matched:

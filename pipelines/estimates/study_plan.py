@@ -62,7 +62,8 @@ def needed_if_known(ratio: float, *, power: float = 0.8, false_alarm: float = 0.
     """
     from scipy.special import pdtr, pdtrik
 
-    Study(ratio, power, false_alarm)
+    Study(ratio, power)
+    _require("a chance of a false alarm", false_alarm, 1e-15, 0.25)
     most = 1
     while True:
         expected = np.arange(most, 2 * most, dtype=float)

@@ -14,6 +14,7 @@ from pipelines.answers.batch_verdict_record import BatchRow, BatchVerdictAnswer,
 from pipelines.answers.batch_verdict_text import batch_verdict_csv, batch_verdict_text, batches_table, left_out_table
 from pipelines.charts.batch_verdict import batches_figure, drawn
 from pipelines.errors import SettingError
+from pipelines.estimates.study_plan import needed_if_known
 from pipelines.vocabulary import BatchVerdict, Because, SupplierVerdict
 from tests.answers.logs import EXACT, Log
 from tests.answers.made_batches import Bench
@@ -55,7 +56,8 @@ def test_a_bad_batch_is_named_with_its_ratio_and_does_not_make_the_others_look_g
     assert good.ratio.low < 1 < good.ratio.high
     assert answer.counts["worse"] == 1
     assert bad.b10.estimate < good.b10.estimate
-    assert answer.needed == 10
+    # three compared, one named: the next one would be named at a p-value of 10 % · 2 / 3, but its limits want 5 % two-sided
+    assert answer.needed == needed_if_known(2.0, false_alarm=0.025) == 12
 
 
 def test_too_young_is_not_good_and_says_what_it_takes(tmp_path):

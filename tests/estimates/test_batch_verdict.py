@@ -9,6 +9,7 @@ import pytest
 from pipelines.estimates.batch_law import alikeness, shared_law
 from pipelines.estimates.batch_verdict import compare_batches
 from pipelines.estimates.equal_age import batch_ratios, matched
+from pipelines.estimates.study_plan import needed_if_known
 from tests.estimates.cells import cells_of, made_spells, steps_of
 
 
@@ -41,6 +42,35 @@ def test_where_all_is_luck_few_fleets_name_any_and_limits_hold():
         held += [one.ratio.low <= 1 <= one.ratio.high for one in whole.ratios if one.observed and one.ratio.high]
     assert any_named <= 9  # of 40 at 10 %: more than 9 would come about in 1 of 100 tries
     assert np.mean(held) == pytest.approx(0.95, abs=0.02)
+
+
+def doubled(rng: np.random.Generator, is_bad: np.ndarray, modules: int) -> pd.DataFrame:
+    """Return lives of so many modules each of batches of one age, of which the bad ones fail twice as often."""
+    batch = np.repeat(np.arange(len(is_bad)), modules)
+    stratum = rng.integers(0, 6, len(batch))
+    hazard = np.exp(rng.normal(0, 0.4, 6))[stratum] * np.where(is_bad, 2.0, 1.0)[batch]
+    life = 700.0 * (rng.exponential(size=len(batch)) / hazard) ** (1 / 1.6)
+    watched = rng.uniform(50, 400, len(batch))
+    return pd.DataFrame({
+        "stratum_no": stratum, "batch_no": batch, "entry": 0.0, "at": np.minimum(life, watched), "is_failure": life <= watched
+    })  # fmt: skip
+
+
+def test_with_as_many_failures_as_needed_four_of_five_doubled_batches_among_forty_are_named():
+    is_bad = np.isin(np.arange(40), [3, 14, 25, 36])
+    known, wanted, found = [], [], []
+    for seed in range(150):
+        whole = compared(doubled(np.random.default_rng([31, seed]), is_bad, 122), batches=40)
+        named = np.array([p <= 0.1 and one.p_value <= 0.05 for p, one in zip(whole.p_adjusted, whole.ratios, strict=True)])
+        assert whole.false_alarm == pytest.approx(min(0.1 * (named.sum() + 1) / 40, 0.05) / 2)
+        for batch in np.flatnonzero(is_bad):
+            # named at this level or not, given how many of the other batches are
+            level = min(0.1 * (named.sum() - named[batch] + 1) / 40, 0.05) / 2
+            known.append(whole.ratios[batch].information)
+            wanted.append(needed_if_known(2.0, false_alarm=level))
+            found.append(named[batch])
+    assert np.mean(known) == pytest.approx(np.mean(wanted), rel=0.03)
+    assert np.mean(found) == pytest.approx(0.8, abs=0.05)
 
 
 def test_a_bad_batch_is_taken_out_from_among_the_others_and_does_not_make_them_look_better():
