@@ -32,7 +32,7 @@ class BatchReading:
     clock: Clock
     hours: HourCheck
     numbers: pd.DataFrame
-    unnamed: tuple[int, int]
+    unnamed: tuple[int, int, int]
     no_hours: int
     read: BatchCounts | None
     cells: Cells | None

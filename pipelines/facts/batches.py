@@ -64,10 +64,10 @@ class Batches:
         """
         return self._read("batch_number")
 
-    def unnamed(self) -> tuple[int, int]:
-        """Return how many modules asked for are of no batch: those controllers came with, and those fitted without one."""
-        row = self._read("batch_unnamed").iloc[0]
-        return int(row["original_count"]), int(row["no_batch_count"])
+    def unnamed(self) -> tuple[int, int, int]:
+        """Return how many modules asked for are of no batch: those controllers came with, those fitted without one, and those
+        whose label names several."""
+        return tuple(int(count) for count in self._read("batch_unnamed").iloc[0])
 
     def counts(self, *, grid: float) -> pd.DataFrame:
         """Return batch, entry, lower, upper, at, is_failure, failed_by, spell_count, as `Spells.counts` and

@@ -16,6 +16,7 @@ _WORD = {
 _LEFT_OUT = {
     "original_modules": "modules that controllers came with, which are of no batch",
     "no_batch": "modules fitted without a batch on record",
+    "several_named": "modules fitted with a label that names several batches, so they are of none for sure",
     "no_usable_hours": "modules watched in days but without usable play hours",
     "no_length": "modules that were never in service, or closed on the day they were fitted",
     "found_only": "modules whose batch was written only when they came in",

@@ -43,7 +43,8 @@ def main() -> None:
     connection.execute("ALTER TABLE part_batch ADD COLUMN unit_cost DOUBLE")
     connection.execute("""
         CREATE TABLE module AS
-        SELECT slot_no, row_number() OVER () AS module_no, batch_fitted, NULL::VARCHAR AS batch_found, fitted_day
+        SELECT slot_no, row_number() OVER () AS module_no, batch_fitted, NULL::VARCHAR AS batch_found, fitted_day,
+            NULL::VARCHAR AS batches_named
         FROM described_spell
     """)
     connection.execute("SET threads = 2")

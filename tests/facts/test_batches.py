@@ -86,7 +86,7 @@ def test_what_stands_against_a_batch_is_counted(log):
     with warehouse.reading(log.path) as connection:
         batches = Batches(connection, is_hours=False, where={})
         numbers = batches.numbers().set_index("batch")
-        assert batches.unnamed() == (5, 1)
+        assert batches.unnamed() == (5, 1, 0)
     counts = ["fitted_count", "found_only_count", "fitted_early_count", "contradicted_count", "found_before_fitting_count"]
     assert numbers.loc["B1", counts].tolist() == [3, 0, 2, 0, 0]
     assert numbers.loc["B2", counts].tolist() == [1, 0, 0, 1, 0]
@@ -105,6 +105,19 @@ def test_a_module_that_came_in_before_it_was_fitted_is_counted(tmp_path):
     with warehouse.reading(late.path) as connection:
         numbers = Batches(connection, is_hours=False, where={}).numbers().set_index("batch")
     assert numbers.loc["B1", ["found_before_fitting_count", "found_only_count"]].tolist() == [1, 1]
+
+
+def test_a_label_that_names_several_batches_is_no_batch(tmp_path):
+    """b-2/B1 names two; B1/B8 is delivered by that name, and of 24/17 neither part is a batch: these are codes."""
+    jobs = JOBS.replace("pass B2 B1 70", "pass b-2/B1 b-2+B9 70").replace("J6 A2 2025-03-11 R Nolm replace_module pass - -",
+                        "J6 A2 2025-03-11 R Nolm replace_module pass B1/B8 24/17")  # fmt: skip
+    several = Log(tmp_path, jobs=jobs, units=UNITS, part_batches=f"{BATCHES.strip()}\nB1/B8 Tarnside module 2025-01-10 10 3.5 -")
+    with warehouse.reading(several.path) as connection:
+        batches = Batches(connection, is_hours=False, where={})
+        assert set(batches.numbers()["batch"]) == {"B1", "B2", "B7", "B9", "b-2", "B1/B8", "24/17"}
+        assert batches.unnamed() == (5, 0, 1)
+        named = connection.execute("SELECT batches_named FROM module WHERE batches_named IS NOT NULL ORDER BY 1").fetchall()
+    assert named == [("b-2+B9",), ("b-2/B1",)]
 
 
 def test_filters_and_periods_of_fitting(log):

@@ -37,6 +37,7 @@ COMMENT ON COLUMN module.is_fitted_here IS 'whether a job of this log fitted it'
 COMMENT ON COLUMN module.batch IS 'supplier batch, as written when it was fitted, else as found';
 COMMENT ON COLUMN module.batch_fitted IS 'supplier batch as written when it was fitted';
 COMMENT ON COLUMN module.batch_found IS 'supplier batch as first written when it came to the bench';
+COMMENT ON COLUMN module.batches_named IS 'a label that names several batches, of which none counts';
 COMMENT ON COLUMN module.fitted_day IS 'day on which a job of this log fitted it, days since 1970-01-01';
 COMMENT ON COLUMN module.sensor_type IS 'position sensor principle';
 COMMENT ON COLUMN module.start_day IS 'day its service life began, days since 1970-01-01; NULL for modules fitted here (their spell says) or unknown';

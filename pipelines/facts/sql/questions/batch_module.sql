@@ -17,7 +17,7 @@ WITH own AS (
         CASE WHEN own.fitted_count >= part_batch.qty THEN own.last_day ELSE setting.log_end_day END AS to_day,
         coalesce(nullif(part_batch.sensor_type, 'unknown'), own.sensor_type) AS sensor_type, part_batch.part_type,
         coalesce(part_batch.mixed_flag, false) AS is_mixed,
-        lower(regexp_replace($batch, '[^\p{L}\p{N}]', '', 'g')) AS plain, setting.log_start_day, setting.log_end_day
+        plain_code($batch) AS plain, setting.log_start_day, setting.log_end_day
     FROM own
     CROSS JOIN history_setting AS setting
     LEFT JOIN part_batch ON part_batch.batch_id = $batch
@@ -25,18 +25,12 @@ WITH own AS (
     SELECT
         module.slot_no, module.module_no, module.is_fitted_here, module.batch_fitted, module.batch_found, module.fitted_day,
         module.sensor_type, target.log_start_day, target.log_end_day,
-        coalesce(module.batch_fitted, module.batch_found) AS label,
+        coalesce(module.batch_fitted, module.batch_found, module.batches_named) AS label,
         list_transform(
             list_filter([module.batch_fitted, module.batch_found], lambda word: word IS NOT NULL AND word <> $batch),
-            lambda word: lower(regexp_replace(word, '[^\p{L}\p{N}]', '', 'g'))
+            lambda word: plain_code(word)
         ) AS other_words,
-        list_transform(
-            flatten(list_transform(
-                list_filter([module.batch_fitted, module.batch_found], lambda word: regexp_matches(word, '[/+,;&|]')),
-                lambda word: string_split_regex(word, '[/+,;&|]')
-            )),
-            lambda word: lower(regexp_replace(word, '[^\p{L}\p{N}]', '', 'g'))
-        ) AS parts_of_label,
+        list_transform(string_split_regex(module.batches_named, '[/+,;&|]'), lambda word: plain_code(word)) AS parts_of_label,
         target.plain,
         module.fitted_day BETWEEN target.from_day AND target.to_day AS is_in_stock_time,
         target.is_mixed AND coalesce(other.mixed_flag, false) AND other.part_type = target.part_type AS is_mixed_with,
