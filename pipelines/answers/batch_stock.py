@@ -19,7 +19,7 @@ from pipelines.facts.read import Connection
 def stated_stock(connection: Connection, reading: BatchReading, asked: Asked) -> dict[str, Estimate]:
     """Return {batch: the least ratio} of the batches whose stock `--case stock=BATCH:n` states.
 
-    Raises SettingError on a batch that was never received, or of which more are in stock than were.
+    Raises SettingError on a batch that was never received, of which more are in stock than were, or that is compared anyhow.
     """
     if "stock" not in asked.case:
         return {}
@@ -32,6 +32,12 @@ def stated_stock(connection: Connection, reading: BatchReading, asked: Asked) ->
 def _least(batch: str, left: int, numbers: pd.Series, days: pd.DataFrame, reading: BatchReading, level: float) -> Estimate:
     if pd.isna(numbers["received_count"]) or pd.isna(numbers["received_on"]) or reading.log_end is None:
         raise SettingError(f"Batch {batch} was never received by the record.", "Add its delivery to the table part_batches.")
+    if numbers["spell_count"]:
+        raise SettingError(
+            f"Batch {batch} is compared by its {int(numbers['fitted_count']):,} modules with a fitting on record; "
+            "its stock tells nothing more.",
+            f"Leave {batch} out of stock: it is for batches that are written down only when modules come in.",
+        )
     fielded = int(numbers["received_count"]) - left
     failed = int(numbers["found_only_count"] + numbers["failure_count"])
     if fielded < max(failed, 1):

@@ -105,7 +105,12 @@ class Keeper:
         self._run("drop_known_before")
 
     def _given_again(self, line: int, kept_line: int, is_other_thing: bool) -> Finding:
-        if is_other_thing:
+        if is_other_thing and self._table == "part_batches":
+            refusal = Refusal(
+                f"its batch code comes again on line {kept_line} from another supplier; the later line counts",
+                "Put the supplier before the codes of one of them, here and in the jobs.",
+            )
+        elif is_other_thing:
             refusal = Refusal(
                 f"its job id comes again on line {kept_line} for another unit or stick",
                 'If the number names a visit and not a job, map its heading: [columns] "your heading" = "visit_id".',

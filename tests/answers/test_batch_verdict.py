@@ -161,6 +161,8 @@ def test_a_batch_named_only_when_it_comes_in_has_no_denominator_until_its_stock_
         asked(log, case={"stock": "B9:35"})
     with pytest.raises(SettingError, match="no batch"):
         asked(log, case={"stock": "B8:35"})
+    with pytest.raises(SettingError, match="B1 is compared by its 50 modules"):
+        asked(log, case={"stock": "B1:5"})
 
 
 def test_a_mixed_bin_is_compared_but_nothing_is_held_against_it(tmp_path):

@@ -31,3 +31,22 @@ def test_modules_and_deliveries_without_a_code_are_of_no_batch(bench):
     assert bench.column("batch_id", "part_batch") == ["B1"]
     assert report.total("set_aside") == 1
     assert bench.set_aside()[0][:2] == (3, "batch_id")
+
+
+def test_of_a_code_given_twice_the_later_delivery_counts_and_it_is_said(bench):
+    report = bench.load(bench.write("part_batches.csv", f"{HEAD}B1,Umber,module,2025-01-01,5,2\n"
+                                    "B2,Umber,module,2025-01-01,5,2\nB2,Umber,module,2025-02-01,9,2\n"
+                                    "B1,Tarnside,module,2025-02-01,7,2\n"))  # fmt: skip
+    assert bench.rows("SELECT batch_id, supplier, qty FROM part_batch ORDER BY 1") == [("B1", "Tarnside", 7), ("B2", "Umber", 9)]
+    assert bench.set_aside() == [
+        (2, "", "its batch code comes again on line 5 from another supplier; the later line counts"),
+        (3, "", "given again on line 4 with other content; the later line counts"),
+    ]
+    assert report.total("set_aside") == 2
+
+
+def test_a_code_of_an_earlier_file_is_replaced_and_counted(bench):
+    bench.load(bench.write("part_batches.csv", f"{HEAD}B1,Umber,module,2025-01-01,5,2\n"))
+    report = bench.load(bench.write("later.csv", f"{HEAD}B1,Tarnside,module,2025-02-01,7,2\n"))
+    assert bench.rows("SELECT supplier, qty FROM part_batch") == [("Tarnside", 7)]
+    assert (report.total("replaced"), report.total("set_aside")) == (1, 0)
