@@ -43,8 +43,9 @@ def found(answer: BatchExhibit) -> dict[str, str]:
 
 
 def compared_table(answer: BatchExhibit) -> pd.DataFrame:
-    """Return failures observed and expected, one row a batch."""
-    return batches_table(answer.answers["verdict"])
+    """Return failures observed and expected, one row a batch; no ratios that borrow from the supplier: they are for ranks."""
+    table = batches_table(answer.answers["verdict"])
+    return table.drop(columns=["shrunk_ratio", "shrunk_ratio_low", "shrunk_ratio_high"])
 
 
 def exhibit_csv(answer: BatchExhibit) -> str:

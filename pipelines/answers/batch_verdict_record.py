@@ -19,7 +19,8 @@ class BatchRow:
     and those expected of it were it like the others; information: the failures expected of a batch held against a known law
     that would tell as much. p_adjusted: for all batches. is_reference: it counts among the others. b10_from: `own` fit or
     `shared_shape`. at_least: of a batch known only from failed modules, the least ratio, with its lower limit.
-    shrunk, rank_low, rank_high: as it looks together with the other batches of its supplier; rank 1 fails most.
+    shrunk, rank_low, rank_high: as it looks together with the other batches of its supplier, to put batches in order; rank 1
+    fails most.
     """
 
     batch: str

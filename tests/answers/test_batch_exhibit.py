@@ -11,6 +11,7 @@ import pytest
 from pipelines import warehouse
 from pipelines.answers import ask
 from pipelines.answers.batch_exhibit_record import FileRead, Refused
+from pipelines.answers.batch_exhibit_text import compared_table
 from pipelines.answers.printed import csv_of, text_of
 from pipelines.errors import SettingError, WarehouseError
 from pipelines.facts.log_rows import batch_jobs, log_files
@@ -48,6 +49,11 @@ def test_each_answer_is_that_of_its_own_question(log, answer):
             assert set(one.to_dict()) == set(alone.to_dict())
     row = next(one for one in answer.answers["verdict"].batches if one.batch == BATCH)
     assert (answer.sentence, answer.because) == (row.sentence, row.because)
+
+
+def test_the_table_of_batches_tells_their_own_ratios_alone(answer):
+    assert {"ratio", "ratio_low", "p_adjusted", "rank_low"} < set(compared_table(answer))
+    assert not [name for name in compared_table(answer) if "shrunk" in name]
 
 
 def raw_rows(log) -> tuple[list[str], list[list[str]]]:
