@@ -97,7 +97,7 @@ def power_of(
     plan: Plan, aql_pct: float | None, producer_risk: float = PRODUCER_RISK, consumer_risk: float = CONSUMER_RISK
 ) -> PlanPower:
     """Return what a plan lets through: of its lot, else of a process. Of a lot shares are put to whole units, kindly at the
-    quality limit (down) and strictly at twice it (up)."""
+    quality limit (down) and strictly at twice it (up); of a lot too small to hold a unit at twice it, it is of the process."""
     points = risk_points(plan, producer_risk=producer_risk, consumer_risk=consumer_risk)
     at, twice = (None if aql_pct is None else times * aql_pct / 100 for times in (1, 2))
     return PlanPower(
@@ -107,8 +107,9 @@ def power_of(
 
 
 def passes(plan: Plan, share: float, *, is_strict: bool = False) -> float:
-    """Return the chance that a lot (or process) with this share nonconforming passes; is_strict: units are rounded up."""
-    if plan.lot_count is None:
+    """Return the chance that a lot (or process) with this share nonconforming passes; is_strict: units are rounded up,
+    and a share of under one unit is that of the process it comes from."""
+    if plan.lot_count is None or (is_strict and share * plan.lot_count < 1):
         return float(process_acceptance(plan, share))
     return float(lot_acceptance(plan, (units_from if is_strict else units_up_to)(share, plan.lot_count)))
 

@@ -56,6 +56,12 @@ def test_the_plans_of_the_standard(lot, aql):
     assert "normal inspection" in plan_sentence(plan, asked(lot=lot, aql=aql))
 
 
+def test_a_share_of_under_one_unit_is_that_of_a_process():
+    """Of 10 units at an agreed 3 %, twice that is 0.6 units: 0.94⁵ pass five tested, not 5/10 as with one bad of ten."""
+    assert power_of(Plan(5, 0, 10), 3.0).passes_at_twice == pytest.approx(0.94**5)
+    assert power_of(Plan(5, 0, 10), 5.0).passes_at_twice == pytest.approx(0.5)
+
+
 def test_finite_lots_and_plans_that_accept_none():
     case = load_case("hypergeom_c0")
     found = [passes(Plan(n, c, size), bad / size) for size, bad, n, c in case.data["N_D_n_c"]]
