@@ -142,7 +142,9 @@ def _coming(case, to_come) -> str:
     )
 
 
-def warnings(*, case, batch, stock, counts, unrecorded, unrecorded_in_service, modules, excess, missing, **_) -> list[str]:
+def warnings(
+    *, case, batch, stock, counts, unrecorded, unrecorded_in_service, modules, excess, to_come, missing, **_
+) -> list[str]:
     """Say what is not sure: labels, mixed bins, modules without a batch, stock, and what a claim does not hold."""
     said = []
     if not batch.is_on_record:
@@ -175,6 +177,8 @@ def warnings(*, case, batch, stock, counts, unrecorded, unrecorded_in_service, m
         )
     if stock.left is not None and stock.left < 0:
         said.append("More are in use than were received on record: a delivery is missing, or labels are wrong.")
+    if to_come.failures.estimate is not None:
+        said.append("Failures to come take the rate of the others at their age as known: with few failures they are less sure.")
     if counts["in_warranty"]:
         said.append(f"{counted(counts['in_warranty'], 'module')} of it went to buyers and may come back under warranty.")
     if missing:

@@ -95,6 +95,7 @@ def test_every_module_fitted_is_somewhere(example):
 
 def test_longer_ahead_brings_more_failures_and_costs(example):
     short, long = (contained(example, settings=Settings(fault_cost=1), batch="TC-20", days=days) for days in ("30", "180"))
+    assert any("at their age as known" in one for one in short.warnings)
     assert 0 < short.to_come.failures.estimate < long.to_come.failures.estimate <= long.to_come.modules
     assert abs(short.cost.to_come.estimate) < abs(long.cost.to_come.estimate)
 
