@@ -10,7 +10,7 @@ from dashboard import source
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
 from dashboard.parts.export import export_buttons
-from dashboard.parts.kept import KEPT
+from dashboard.parts.kept import KEPT, kept_batch
 from dashboard.parts.picture import picture
 from pipelines.answers.batch_alarm_record import BatchAlarm
 from pipelines.answers.batch_alarm_text import batch_alarm_sheets, shown_replays, shown_table
@@ -24,7 +24,7 @@ def asked(names: list[str], first: str | None) -> tuple[dict[str, str], Settings
     chosen = source.settings()
     with st.container(border=True, key="watch"):
         batch, tolerance, chance = st.columns([3, 2, 2])
-        picked = batch.selectbox("Batch shown", names, index=None, key="batch", placeholder=first or "none", **KEPT)
+        picked = batch.selectbox("Batch shown", names, index=None, placeholder=first or "none", **kept_batch(names))
         chosen = replace(
             chosen,
             batch_tolerance=tolerance.number_input(

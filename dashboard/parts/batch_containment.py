@@ -9,7 +9,7 @@ from dashboard import source
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
 from dashboard.parts.export import asked_sheet, export_buttons
-from dashboard.parts.kept import KEPT
+from dashboard.parts.kept import KEPT, kept_batch
 from dashboard.parts.picture import picture
 from pipelines.answers.batch_containment_record import BatchContainment
 from pipelines.answers.batch_containment_text import containment_sheets, shown_claim, shown_modules
@@ -29,9 +29,9 @@ def asked() -> dict[str, str]:
     if not known:
         text.lead("Nothing to say: the log names no supplier batch.")
         return {}
-    with st.container(border=True, key="batch"):
+    with st.container(border=True, key="contain"):
         first, second = st.columns([3, 2])
-        batch = first.selectbox("Batch", known, index=None, key="contain_batch", placeholder="pick one", **KEPT)
+        batch = first.selectbox("Batch", known, index=None, placeholder="pick one", **kept_batch(known))
         days = second.number_input(
             "Failures to come within, days", value=None, min_value=1, max_value=3650, step=30, key="contain_days",
             placeholder="90", **KEPT,

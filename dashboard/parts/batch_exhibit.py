@@ -10,7 +10,7 @@ import streamlit as st
 from dashboard import source
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
-from dashboard.parts.kept import KEPT
+from dashboard.parts.kept import KEPT, kept_batch
 from pipelines.answers.batch_verdict_record import BatchRow
 from pipelines.wording.batch_exhibit import MEMBERS, READ_WITH_CARE
 
@@ -22,7 +22,7 @@ def asked() -> tuple[BatchRow | None, bool]:
         text.lead("Nothing to say: the log names no supplier batch.")
         return None, False
     left, right, _ = st.columns([2, 2, 3], vertical_alignment="bottom")
-    batch = left.selectbox("Batch", list(compared), key="exhibit_batch", **KEPT)
+    batch = left.selectbox("Batch", list(compared), **kept_batch(compared))
     notes = right.checkbox("With the notes of the jobs", key="exhibit_notes", **KEPT)
     return compared[batch], notes
 

@@ -8,7 +8,7 @@ from dashboard import source
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
 from dashboard.parts.export import asked_sheet, export_buttons
-from dashboard.parts.kept import KEPT
+from dashboard.parts.kept import KEPT, kept_batch
 from dashboard.parts.picture import picture
 from pipelines.answers.batch_pattern_record import BatchPattern
 from pipelines.answers.batch_pattern_text import sheets, shown_curves, shown_mechanisms
@@ -28,7 +28,7 @@ def asked() -> dict[str, str]:
         text.lead("Nothing to say: no module was fitted with a supplier batch.")
         return {}
     left, right, _ = st.columns([2, 2, 3])
-    batch = left.selectbox("Batch", names, key="pattern_batch", **KEPT)
+    batch = left.selectbox("Batch", names, **kept_batch(names))
     others = sorted((one for one in names if one != batch), key=str.casefold)
     reference = right.selectbox("Held against", others, index=None, placeholder="all others", key="pattern_reference", **KEPT)
     return {"batch": batch} | ({"reference": reference} if reference else {})

@@ -60,6 +60,7 @@ def forest(answer: BatchVerdictAnswer) -> None:
     frame = pd.DataFrame([_row(row) for row in shown])
     clock = "play hours" if answer.clock == Clock.HOURS else "days"
     config = {name: _NUMBER(format="%.1f") for name in ("expected", "times", "from", "to")}
+    config["mind"] = st.column_config.TextColumn(width="medium")
     config["one in ten by"] = f"one in ten by, {clock}"
     st.dataframe(frame, column_config=config, hide_index=True, placeholder="–", key="batches_table")
 
@@ -90,8 +91,8 @@ def _sheets(answer: BatchVerdictAnswer) -> dict[str, pd.DataFrame]:
 
 def _row(row: BatchRow) -> dict[str, object]:
     return {
-        "batch": row.batch, "supplier": row.supplier, "verdict": wording.verdict_word(row.verdict), "modules": row.modules,
-        "failures": row.failures, "compared": row.observed if row.verdict else None,
-        "expected": row.expected if row.verdict else None, "times": row.ratio.estimate, "from": row.ratio.low,
-        "to": row.ratio.high, "one in ten by": wording.age_words(row.b10), "mind": wording.note(row),
+        "batch": row.batch, "supplier": row.supplier, "verdict": wording.verdict_word(row.verdict),
+        "mind": wording.note(row), "modules": row.modules, "failures": row.failures,
+        "compared": row.observed if row.verdict else None, "expected": row.expected if row.verdict else None,
+        "times": row.ratio.estimate, "from": row.ratio.low, "to": row.ratio.high, "one in ten by": wording.age_words(row.b10),
     }  # fmt: skip

@@ -81,8 +81,8 @@ def _shown(one: WatchedBatch) -> dict[str, object]:
     return {
         "batch": one.batch, "supplier": one.supplier or "–", "what to do": level_words(one.level),
         "alarm on": at.on if at else "–", "stop buying on": one.stop.on if one.stop else "–",
-        "failures then": f"{at.failures:,}" if at else "–", "expected then": f"{at.expected:,.1f}" if at else "–",
-        "failures": one.failures, "expected": f"{one.expected:,.1f}", "fitted": one.fitted,
+        "failures then": f"{at.failures:,}" if at else "–", "its share then": f"{at.expected:,.1f}" if at else "–",
+        "failures": one.failures, "its share": f"{one.expected:,.1f}", "fitted": one.fitted,
         "evidence": evidence_words(one.evidence), "highest": evidence_words(one.highest_evidence),
     }  # fmt: skip
 
@@ -90,6 +90,6 @@ def _shown(one: WatchedBatch) -> dict[str, object]:
 def _replayed(one: Replay) -> dict[str, object]:
     return {
         "held against": against_words(one.against), "tolerance": f"{one.tolerance:g}", "alarm on": one.watch_on or "–",
-        "stop buying on": one.stop_on or "–", "failures": one.failures, "expected": f"{one.expected:,.1f}",
+        "stop buying on": one.stop_on or "–", "failures": one.failures, "its share": f"{one.expected:,.1f}",
         "highest evidence": evidence_words(one.highest_evidence),
     }  # fmt: skip

@@ -39,7 +39,8 @@ def batches_figure(answer: BatchVerdictAnswer, *, palette: Palette = SCREEN) -> 
     rows = drawn(answer)
     figure = dot_figure([row_name(row.batch) for row in rows], palette, row_height=_ROW)
     add_rule(figure, 0.0, palette)
-    add_rule(figure, math.log2(answer.settings["batch_ratio"]), palette, dash="dot")
+    noticed = answer.settings["batch_ratio"]
+    add_rule(figure, math.log2(noticed), palette, dash="dot", name=f"to be noticed: {noticed:g} times")
     accent = palette.line(0)
     for verdicts, name, color, symbol in (
         ((BatchVerdict.WORSE,), "worse", accent, "circle"), ((BatchVerdict.BETTER,), "better", accent, "diamond"),

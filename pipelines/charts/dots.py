@@ -65,10 +65,10 @@ def add_dots(
     ))  # fmt: skip
 
 
-def add_rule(figure: go.Figure, at: float, palette: Palette, *, dash: str = "solid") -> None:
-    """Draw a thin line across all rows of a `dot_figure`, in the grey that follows the theme."""
+def add_rule(figure: go.Figure, at: float, palette: Palette, *, dash: str = "solid", name: str = "") -> None:
+    """Draw a thin line across all rows of a `dot_figure`, in the grey that follows the theme; a named one is in the legend."""
     figure.add_scatter(
-        x=[at, at], y=list(figure.layout.yaxis.range), mode="lines", hoverinfo="skip", showlegend=False, name="",
+        x=[at, at], y=list(figure.layout.yaxis.range), mode="lines", hoverinfo="skip", showlegend=bool(name), name=name,
         line={"color": palette.grey, "width": 1, "dash": dash},
     )  # fmt: skip
 

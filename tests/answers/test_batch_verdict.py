@@ -254,6 +254,7 @@ def test_text_tables_and_picture_hold_the_batches(made):
     shown = drawn(made)
     figure = batches_figure(made)
     assert sum(len(one.x) for one in figure.data if one.mode == "markers") == len(shown)
+    assert [one.name for one in figure.data if one.mode == "lines" and one.showlegend] == ["to be noticed: 2 times"]
     assert figure.layout.yaxis.ticktext[0] == max(shown, key=lambda one: one.ratio.estimate or 0).batch
 
 

@@ -16,6 +16,8 @@ def test_the_verdict_stands_before_the_replay_and_the_table(screen):
     assert [one.value for one in app.subheader] == ["One batch, day by day", "All batches"]
     assert {"Would it have come on another day?", "How this is worked out"} <= {one.label for one in app.expander}
     assert len(app.get("download_button")) == 2
+    columns = [set(one.value.columns) for one in app.dataframe]
+    assert all("its share" in one and "expected" not in one for one in columns)
     assert any("would ever get that far" in one for one in texts(app))
 
 

@@ -7,7 +7,7 @@ from tests.dashboard.test_screens import lead, texts
 
 def picked(screen):
     app = screen("batch_containment")
-    batches = app.selectbox(key="contain_batch")
+    batches = app.selectbox(key="batch")
     batches.set_value(next(one for one in batches.options if one == "TC-20")).run()
     assert not app.exception
     return app
@@ -41,12 +41,12 @@ def test_a_cost_all_told_brings_the_cost_of_the_excess(screen):
 
 
 def test_a_cost_all_told_in_the_address_leaves_nothing_to_ask_for(screen):
-    asked, told = (screen("batch_containment", contain_batch="TC-20", **more) for more in ({}, {"fault_cost": "12"}))
+    asked, told = (screen("batch_containment", batch="TC-20", **more) for more in ({}, {"fault_cost": "12"}))
     needed = ["Needed from you" in " ".join(one.proto.body for one in app.get("html")) for app in (asked, told)]
     assert needed == [True, False]
 
 
 def test_batch_and_days_stand_in_the_address(screen):
-    app = screen("batch_containment", contain_batch="TC-20", contain_days="30")
+    app = screen("batch_containment", batch="TC-20", contain_days="30")
     assert not app.exception
     assert "of batch TC-20" in lead(app)

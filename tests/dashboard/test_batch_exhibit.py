@@ -14,7 +14,7 @@ def test_it_opens_with_the_batch_that_stands_out_most(screen):
     app = screen("batch_exhibit")
     assert not app.exception
     assert app.title[0].value == "Evidence pack"
-    names = app.selectbox(key="exhibit_batch").options
+    names = app.selectbox(key="batch").options
     assert f"Batch {names[0]} " in lead(app)
     assert [one.label for one in app.get("download_button")] == ["Evidence pack"]
     assert list(app.dataframe[0].value["file"]) == list(MEMBERS)
@@ -23,7 +23,7 @@ def test_it_opens_with_the_batch_that_stands_out_most(screen):
 
 
 def test_batch_and_notes_stand_in_the_address(screen):
-    app = screen("batch_exhibit", exhibit_batch="TC-20", exhibit_notes="true")
+    app = screen("batch_exhibit", batch="TC-20", exhibit_notes="true")
     assert not app.exception
     assert "Batch TC-20" in lead(app)
     assert any("may name people" in one.proto.body for one in app.get("html"))

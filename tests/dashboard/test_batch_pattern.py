@@ -8,7 +8,7 @@ from tests.dashboard.test_screens import lead
 def test_it_opens_with_the_batch_that_stands_out_most_and_says_first_what_kind(screen):
     app = screen("batch_pattern")
     assert not app.exception
-    box = app.selectbox(key="pattern_batch")
+    box = app.selectbox(key="batch")
     assert box.value == box.options[0]
     assert box.value in lead(app)
     kinds = [one.type for one in app.main]
@@ -20,8 +20,8 @@ def test_it_opens_with_the_batch_that_stands_out_most_and_says_first_what_kind(s
 
 def test_another_batch_is_answered_and_held_against_another(screen):
     app = screen("batch_pattern")
-    other = app.selectbox(key="pattern_batch").options[1]
-    app.selectbox(key="pattern_batch").set_value(other).run()
+    other = app.selectbox(key="batch").options[1]
+    app.selectbox(key="batch").set_value(other).run()
     assert not app.exception
     assert other in lead(app)
     reference = app.selectbox(key="pattern_reference").options[0]
