@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -20,8 +20,6 @@ SUPPLIER_SD = 1.0
 #: Newton's steps at the first spread, and at each one after it, which begins where the last one ended; a move that ends them.
 FIRST_STEPS, NEXT_STEPS, NEAR = 12, 3, 1e-3
 DRAWS = 4000
-#: Of more rows (strata, batches and age steps with exposure) so many steps of age are put together.
-MANY_ROWS, TOGETHER = 200_000, 4
 
 
 @dataclass(frozen=True)
@@ -61,7 +59,7 @@ def supplier_ratios(cells: Cells, supplier: list[str | None], alike: float, *, l
     size = cells.batch_count
     names = sorted({name for name in supplier if name is not None})
     code = np.array([-1 if name is None else names.index(name) for name in supplier])
-    cells = _fewer_steps(cells)
+    cells = cells.fewer_steps()
     row, step, cell, failed = _beside(cells, code >= 0)
     told = np.unique(cells.batch[row])
     present = np.unique(code[told])
@@ -101,15 +99,6 @@ def supplier_ratios(cells: Cells, supplier: list[str | None], alike: float, *, l
 def _estimate(values: np.ndarray, tail: list[float]) -> Estimate:
     low, middle, high = np.quantile(values, tail)
     return Estimate(float(middle), float(low), float(high))
-
-
-def _fewer_steps(cells: Cells) -> Cells:
-    """Return the cells, of very many with TOGETHER steps of age as one: large cells lose next to nothing by that."""
-    if np.count_nonzero(cells.exposure) <= MANY_ROWS:
-        return cells
-    starts = np.arange(0, cells.exposure.shape[1], TOGETHER)
-    failures, exposure = (np.add.reduceat(values, starts, axis=1) for values in (cells.failures, cells.exposure))
-    return replace(cells, failures=failures, exposure=exposure)
 
 
 def _beside(cells: Cells, is_used: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:

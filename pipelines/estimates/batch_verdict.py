@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipelines.estimates.equal_age import BatchRatio, Cells, Matched, batch_ratios, luck, matched
+from pipelines.estimates.equal_age import BatchRatio, Cells, Matched, batch_ratios, has_others, luck, matched
 from pipelines.estimates.many_tests import false_discovery
 
 #: A batch found worse no longer counts among the others; then it is looked again, so many times at most.
@@ -36,16 +36,10 @@ def compare_batches(
     anew, so that a bad batch does not make the good ones look better; is_fixed: the candidates are a chosen reference, and stay.
     alike, noticed: as in `batch_ratios`. Raises InputError.
     """
-    reference, widest = is_candidate.copy(), matched(cells, is_candidate)
-    found = widest
-    for _ in range(1 if is_fixed else ROUNDS):
-        signed = luck(found, alike)
-        is_luck = ~(_adjusted(abs(signed)) <= false_discovery_share) | ~(abs(signed) <= 1 - level)
-        left = is_candidate & (is_luck | np.signbit(signed))
-        if is_fixed or not left.any() or (left == reference).all():
-            break
-        reference = reference & left
-        found = _beside(matched(cells, reference), widest)
+    reference = is_candidate if is_fixed else _good(cells.fewer_steps(), alike, is_candidate, false_discovery_share, level)
+    found = matched(cells, reference)
+    if (has_others(cells, is_candidate) & ~found.is_beside).any():
+        found = _beside(found, matched(cells, is_candidate))
     ratios = batch_ratios(found, alike, level=level, noticed=noticed)
     p_value = np.array([np.nan if one.p_value is None else one.p_value for one in ratios])
     adjusted = _adjusted(p_value)
@@ -53,6 +47,23 @@ def compare_batches(
     one_more = min((int(named.sum()) + 1) / max(int((~np.isnan(p_value)).sum()), 1), 1.0)
     false_alarm = min(false_discovery_share * one_more, 1 - level) / 2
     return Compared(ratios, [None if np.isnan(one) else float(one) for one in adjusted], reference, false_alarm)
+
+
+def _good(
+    cells: Cells, alike: np.ndarray, is_candidate: np.ndarray, false_discovery_share: float, level: float
+) -> np.ndarray:  # fmt: skip
+    """Return which candidates are left when those found worse are taken out, round by round."""
+    reference, widest = is_candidate, matched(cells, is_candidate)
+    found = widest
+    for _ in range(ROUNDS):
+        signed = luck(found, alike)
+        is_luck = ~(_adjusted(abs(signed)) <= false_discovery_share) | ~(abs(signed) <= 1 - level)
+        left = is_candidate & (is_luck | np.signbit(signed))
+        if not left.any() or (left == reference).all():
+            break
+        reference = reference & left
+        found = _beside(matched(cells, reference), widest)
+    return reference
 
 
 def _beside(found: Matched, wider: Matched) -> Matched:

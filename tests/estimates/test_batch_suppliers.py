@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipelines.estimates import batch_suppliers
+from pipelines.estimates import equal_age
 from pipelines.estimates.batch_suppliers import supplier_ratios
 from pipelines.vocabulary import Because
 from tests.estimates.cells import cells_of, made_spells, steps_of
@@ -61,7 +61,7 @@ def test_shared_controllers_widen_the_limits():
 def test_very_many_rows_are_put_together_and_tell_the_same(monkeypatch):
     cells, names, _ = made(7, effects=(0.4, 0.0, 0.0), spread=0.1, modules=6000)
     fine = supplier_ratios(cells, names, 1.0)
-    monkeypatch.setattr(batch_suppliers, "MANY_ROWS", 100)
+    monkeypatch.setattr(equal_age, "MANY_ROWS", 100)
     coarse = supplier_ratios(cells, names, 1.0)
     for one, other in zip(fine.suppliers, coarse.suppliers, strict=True):
         assert np.log(one.ratio.estimate) == pytest.approx(np.log(other.ratio.estimate), abs=0.03)
