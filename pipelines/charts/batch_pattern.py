@@ -54,13 +54,20 @@ def difference_figure(answer: BatchPattern, *, palette: Palette = SCREEN) -> go.
         ],
         hovertemplate="%{customdata}<extra></extra>",
     )  # fmt: skip
-    figure.add_hline(y=0, line={"color": palette.grey, "width": 1})
+    _rule(figure, x=[0, points[-1].at], y=[0, 0], palette=palette)
     for crossing in (answer.pattern.curves_cross, answer.pattern.rates_cross):
         if answer.kind == "crossing" and crossing.estimate is not None:
-            figure.add_vline(x=crossing.estimate, line={"color": palette.grey, "width": 1, "dash": "dot"})
+            ends = [-getattr(one, end) for one in points for end in ("low", "high") if getattr(one, end) is not None]
+            _rule(figure, x=[crossing.estimate] * 2, y=[min(ends, default=0), max(ends, default=0)], palette=palette, dash="dot")
     figure.update_xaxes(title=_axis(answer), rangemode="tozero", tickformat=",")
     figure.update_yaxes(title="more of the batch failed", tickformat="+.0%", zeroline=False)
     return figure
+
+
+def _rule(figure: go.Figure, *, x: list[float], y: list[float], palette: Palette, dash: str = "solid") -> None:
+    """Draw a thin line in the grey that follows the theme."""
+    line = {"color": palette.grey, "width": 1, "dash": dash}
+    figure.add_scatter(x=x, y=y, mode="lines", hoverinfo="skip", showlegend=False, line=line)
 
 
 def excess_figure(answer: BatchPattern, *, palette: Palette = SCREEN) -> go.Figure:

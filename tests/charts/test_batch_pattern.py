@@ -35,7 +35,7 @@ def test_the_difference_stands_over_its_band_and_both_crossings_are_marked(answe
     low, high = ([one.y for one in figure.data if one.legendgroup == "at that age"][place] for place in (0, 1))
     assert (np.array(low) <= line.y).all()
     assert (np.array(high) >= line.y).all()
-    marks = [one.x0 for one in figure.layout.shapes if one.x0 == one.x1]
+    marks = [one.x[0] for one in figure.data if one.line.dash == "dot" and one.x[0] == one.x[-1]]
     assert marks == [answer.pattern.curves_cross.estimate, answer.pattern.rates_cross.estimate]
 
 
