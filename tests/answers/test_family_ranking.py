@@ -92,7 +92,7 @@ def test_a_family_whose_price_nothing_tells_has_no_rank_and_is_asked_for(changed
     assert (velm.family, velm.because, velm.rank.rank, velm.advice) == ("Velm", Because.NOT_GIVEN, None, "cannot_tell")
     assert velm.paid == PaidPrice(None, 0, velm.paid.price)
     assert velm.good_share.estimate is not None
-    assert any("price=Velm:AMOUNT" in one for one in answer.warnings)
+    assert any("give its price (Velm:12.50)" in one for one in answer.warnings)
     assert row(ranked(lines=lines, price="Velm:3"), "Velm").because is None
 
 
