@@ -11,8 +11,9 @@ from pipelines.logs.dates import DateReader
 from pipelines.logs.numbers import NumberReader
 from pipelines.logs.spelling import BLANK_WORDS
 
-_BLANKS = pa.array(sorted({form for word in BLANK_WORDS for form in (word, word.upper(), word.title())}))
+_BLANKS = pa.array(sorted({"NaN", *(form for word in BLANK_WORDS for form in (word, word.upper(), word.title()))}))
 _PLAIN = {".": r"^-?\d{1,15}(\.\d+)?$", ",": r"^-?\d{1,15}(,\d+)?$"}
+_DAY = r"^\d{4}-\d\d-\d\d$"
 _ISO = r"^\d{4}-\d\d-\d\d([T ]\d\d:\d\d(:\d\d)?)?$"
 _NO_TEXT = pa.scalar(None, pa.string())
 
@@ -78,6 +79,15 @@ def moment(raw: pa.Array, reader: DateReader) -> Quick:
     return values, is_left if pc.any(is_left).as_py() else None
 
 
+def day(raw: pa.Array, reader: DateReader) -> Quick:
+    """Read ISO dates that can have been; everything else is left."""
+    is_day = pc.match_substring_regex(raw, _DAY)
+    values, is_left = moment(pc.if_else(is_day, raw, ""), reader)
+    is_other = pc.and_not(pc.not_equal(raw, ""), is_day)
+    is_left = is_other if is_left is None else pc.or_(is_left, is_other)
+    return values.cast(pa.date32()), is_left if pc.any(is_left).as_py() else None
+
+
 def _cast(values: pa.Array, kind: pa.DataType) -> pa.Array | None:
     try:
         return values.cast(kind)
@@ -86,5 +96,5 @@ def _cast(values: pa.Array, kind: pa.DataType) -> pa.Array | None:
 
 
 QUICK: dict[str, Callable[[pa.Array, object], Quick]] = {
-    "string": text, "number": number, "money": number, "integer": number, "datetime": moment,
+    "string": text, "number": number, "money": number, "integer": number, "datetime": moment, "date": day,
 }  # fmt: skip

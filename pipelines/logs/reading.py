@@ -26,6 +26,7 @@ ARROW_TYPE: dict[str, pa.DataType] = {
     "datetime": pa.timestamp("us"), "number": pa.float64(), "money": pa.float64(), "integer": pa.int64(),
     "boolean": pa.bool_(),
 }  # fmt: skip
+_NO_PLACE = pa.scalar(None, pa.int32())
 _LOST_DIGITS = re.compile(r"\d(?:[.,]\d+)?E\+?\d+", re.IGNORECASE)
 _YES = frozenset(("yes", "y", "true", "t", "1", "x", "ja", "oui", "si"))
 _NO = frozenset(("no", "n", "false", "f", "0", "nein", "non"))
@@ -141,21 +142,31 @@ class ColumnReader:
         """Read all cells of a batch."""
         if pa.types.is_dictionary(raw.type):
             return self._by_word(raw)
-        is_by_word = isinstance(self._reader, TextReader) and self._reader.is_by_word
-        values, is_left = (None, None) if is_by_word else QUICK[self.column.type](raw, self._reader)
+        values, is_left = self._at_once(raw)
         if values is not None and is_left is None:
             return ReadColumn(values)
         read = self._by_word((raw if values is None else raw.filter(is_left)).dictionary_encode())
         read = ReadColumn(read.plain(), read.is_bad, read.before_alias)
         return read if values is None else _put_in(values, is_left, read)
 
+    def _at_once(self, raw: pa.Array) -> tuple[pa.Array | None, pa.Array | None]:
+        """Return what `quick` makes of the cells; no values where each must be read by itself."""
+        quick = QUICK.get(self.column.type)
+        is_by_word = quick is None or (isinstance(self._reader, TextReader) and self._reader.is_by_word)
+        return (None, None) if is_by_word else quick(raw, self._reader)
+
     def _by_word(self, raw: pa.DictionaryArray) -> ReadColumn:
-        indices, words = raw.indices, raw.dictionary.to_pylist()
+        indices = raw.indices
+        values, is_left = self._at_once(raw.dictionary)
+        if values is not None and is_left is None:
+            # a null has no word: it is a null among the indices
+            places = pc.if_else(values.is_valid(), pa.array(np.arange(len(values), dtype=np.int32)), _NO_PLACE)
+            return ReadColumn(pa.DictionaryArray.from_arrays(places.take(indices), values))
+        words = raw.dictionary.to_pylist()
         said = [self.of(word) for word in words]
         bad = np.array([isinstance(one, Refusal) for one in said], bool)
         is_bad = bad[indices.to_numpy(zero_copy_only=False)] if bad.any() else None
         values = [None if isinstance(one, Refusal) else one for one in said]
-        # a null has no word: it is a null among the indices
         places = pa.array([None if one is None else place for place, one in enumerate(values)], pa.int32()).take(indices)
         typed = pa.DictionaryArray.from_arrays(places, pa.array(values, self._type))
         return ReadColumn(typed, is_bad, self._before_alias(indices, words, said))
