@@ -537,4 +537,4 @@ def _cursor(stamp: str) -> Iterator[duckdb.DuckDBPyConnection]:
 @st.cache_resource(max_entries=2, on_release=lambda connection: connection.close(), show_spinner="Opening the log …")
 def _connection(stamp: str) -> duckdb.DuckDBPyConnection:
     """Open the warehouse with its histories standing under the settings in force."""
-    return read.at_hand(read.standing(warehouse.open_for_reading(folder()), settings()))
+    return read.standing(warehouse.open_for_reading(folder()), settings())

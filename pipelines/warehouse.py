@@ -19,7 +19,7 @@ import platformdirs
 from pipelines.errors import WarehouseError
 
 #: Grows when the tables change in a way that older software cannot read.
-FORMAT = 6
+FORMAT = 7
 POINTER = "current"
 KEEP = 3
 _LIMITS = {

@@ -12,10 +12,10 @@ from pipelines.settings import Settings
 
 #: Each may read the ones before it.
 TABLES = (
-    "history_setting", "action_kind", "slot", "visit", "sale_follow", "walk", "reading", "span", "module",
-    "spell_day", "module_life_day", "hour_point", "spell", "module_life", "attempt", "left_out",
+    "history_setting", "action_kind", "slot", "visit", "sale_follow", "walk", "reading", "module", "word",
+    "span", "spell_day", "module_life_day", "hour_point", "spell", "module_life", "attempt", "left_out",
 )  # fmt: skip
-#: The same rows with what is known of their unit and module; the tables hold only its number.
+#: What questions read: the same rows with what is known of their unit and module.
 VIEWS = ("described_spell", "described_module_life", "described_attempt")
 
 

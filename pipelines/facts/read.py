@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import duckdb
+import numpy as np
 import pandas as pd
 
 from pipelines.facts.build import build, sql_text, words
@@ -57,15 +58,6 @@ def steady(connection: duckdb.DuckDBPyConnection, settings: Settings) -> duckdb.
     copy.execute("SET threads = 1")
     if built != words(settings):
         build(copy, settings)
-    return copy
-
-
-def at_hand(connection: duckdb.DuckDBPyConnection) -> duckdb.DuckDBPyConnection:
-    """Return the same histories with the spells joined once into memory, for a reader who asks many questions of them."""
-    if connection.execute("SELECT current_database()").fetchall()[0][0] == "memory":
-        return connection  # rebuilt: they are there
-    copy = _beside(connection)
-    copy.execute("CREATE TABLE described_spell AS SELECT * FROM fleet.described_spell")
     return copy
 
 
@@ -140,7 +132,7 @@ class Failures:
         visit that found it; is_passed: the first clean of that visit passed (false where not tried). Cleans without a
         known result are left out.
         """
-        return self._connection.execute(sql_text("questions", "failure_count")).df()
+        return worded(self._connection.execute(sql_text("questions", "failure_count")).df())
 
 
 class Attempts:
@@ -174,7 +166,16 @@ def asked_parameters(
     return {"by": list(by), **filters, **dates}
 
 
-def typed(frame: pd.DataFrame) -> pd.DataFrame:
-    """Return the frame with the attempt number a whole number beside blanks."""
-    frame["attempt_number"] = frame["attempt_number"].astype("Int64")
+def worded(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return the frame with plain text, null where blank, for the words that the warehouse numbers."""
+    for name in frame.columns[frame.dtypes == "category"]:
+        numbered = frame[name].cat
+        words = np.append(numbered.categories.to_numpy(object), None)
+        frame[name] = words[numbered.codes.to_numpy()]
     return frame
+
+
+def typed(frame: pd.DataFrame) -> pd.DataFrame:
+    """Return the frame with its words as text and the attempt number a whole number beside blanks."""
+    frame["attempt_number"] = frame["attempt_number"].astype("Int64")
+    return worded(frame)

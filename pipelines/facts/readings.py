@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import pandas as pd
 
 from pipelines.facts.build import sql_text
-from pipelines.facts.read import Connection
+from pipelines.facts.read import Connection, worded
 
 #: At most about so many attempts are handed over.
 LARGEST = 50_000
@@ -20,7 +20,7 @@ def attempt_readings(connection: Connection, *, largest: int = LARGEST) -> pd.Da
     af_jitter_pct, af_return_spread_pct, af_reach_pct, af_linearity_pct (blank where not read), attempt_count, passed_count.
     With more than `largest` attempts whole controllers stand for all, an equal number of attempts of each family.
     """
-    return connection.execute(sql_text("questions", "attempt_reading"), {"largest": largest}).df()
+    return worded(connection.execute(sql_text("questions", "attempt_reading"), {"largest": largest}).df())
 
 
 def bench_work(connection: Connection) -> pd.DataFrame:

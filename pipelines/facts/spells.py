@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipelines.errors import InputError
 from pipelines.facts.build import sql_text
-from pipelines.facts.read import GROUPINGS, MODULE_GROUPINGS, Connection, asked_parameters, typed
+from pipelines.facts.read import GROUPINGS, MODULE_GROUPINGS, Connection, asked_parameters, typed, worded
 
 #: Width of the steps of hours per day, on the logarithm: 10 %.
 USE_STEP = 0.1
@@ -96,7 +96,7 @@ class Gaps:
         next; null where no clean did, and where it was a planned one of a stick that nobody had tested that day.
         place: number within the module, from 1; a number left out is a spell that this clock cannot use.
         """
-        return self._connection.execute(sql_text("questions", "gap"), {"is_hours": self._is_hours}).df()
+        return worded(self._connection.execute(sql_text("questions", "gap"), {"is_hours": self._is_hours}).df())
 
 
 class Recurrent:
@@ -120,7 +120,7 @@ class Recurrent:
         Ages are those of the controller: since it was new, else (not is_age_known) since it was first watched.
         is_ended_by_failure: the visit that found its last failure ended the interval.
         """
-        return self._connection.execute(sql_text("questions", "recurrent_watch")).df()
+        return worded(self._connection.execute(sql_text("questions", "recurrent_watch")).df())
 
     def failures(self) -> pd.DataFrame:
         """Return one row per failure: MODULE_GROUPINGS, unit, is_age_known, at, failed_by, ended_by.
@@ -128,12 +128,12 @@ class Recurrent:
         at: midpoint of the bounds; failed_by: as in `Spells.counts_by_mechanism`; ended_by: what put the stick right
         (clean, other_repair, replacement), null where nothing did so far.
         """
-        frame = self._connection.execute(sql_text("questions", "recurrent_failure")).df()
+        frame = worded(self._connection.execute(sql_text("questions", "recurrent_failure")).df())
         return frame.rename(columns={"at_time": "at"})
 
     def ages(self) -> pd.DataFrame:
         """Return the first columns of `failures`, up to `at`, for less."""
-        frame = self._connection.execute(sql_text("questions", "recurrent_age")).df()
+        frame = worded(self._connection.execute(sql_text("questions", "recurrent_age")).df())
         return frame.rename(columns={"at_time": "at"})
 
 

@@ -70,6 +70,37 @@ def test_a_check_returns_no_row(check, seed):
     assert connection.execute(sql_text("checks", check)).fetchall() == []
 
 
+WORDS_OF_SPELLS = """
+SELECT count(*), count(*) FILTER (WHERE
+    row(spell.unit_no, spell.family, spell.usage_class, spell.site, spell.stick, spell.is_registered)
+        IS NOT DISTINCT FROM row(slot.unit_no, slot.family, slot.usage_class, slot.site, slot.stick, slot.is_registered)
+    AND row(spell.sensor_type, spell.batch, spell.batch_fitted, spell.is_fitted_here, spell.fitted_day) IS NOT DISTINCT FROM
+        row(module.sensor_type, module.batch, module.batch_fitted, module.is_fitted_here, module.fitted_day)
+)
+FROM spell
+JOIN slot ON slot.slot_no = spell.slot_no
+JOIN module ON module.slot_no = spell.slot_no AND module.module_no = spell.module_no
+"""
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_spell_says_what_its_slot_and_module_say_as_numbered_words(seed):
+    connection = filled(nasty_log(seed))
+    build(connection, nasty_settings(seed))
+    # another build, with a family that was not there before
+    connection.execute("UPDATE job SET family = 'Aalto ' || family")
+    connection.execute("UPDATE unit SET family = 'Aalto ' || family")
+    build(connection, nasty_settings(seed))
+    count, alike = connection.execute(WORDS_OF_SPELLS).fetchall()[0]
+    assert count == alike > 20
+    kinds = dict(connection.execute("SELECT column_name, data_type FROM duckdb_columns() WHERE table_name = 'spell'").fetchall())
+    for name in ("family", "usage_class", "site", "stick", "sensor_type", "batch", "depth", "mechanism", "failed_by"):
+        assert kinds[name].startswith("ENUM("), name
+    families = [row[0] for row in connection.execute("SELECT DISTINCT family FROM spell ORDER BY family").fetchall()]
+    assert families == sorted(families)
+    assert all(family.startswith("Aalto ") for family in families)
+
+
 def test_every_column_that_stays_has_a_comment():
     connection = filled({})
     build(connection, Settings())

@@ -20,7 +20,7 @@ SELECT
     is_age_known_days, is_age_known_h AS is_age_known_hours,
     entry_days, lower_days, coalesce(upper_days, at_days) AS upper_days, at_days, is_failure,
     entry_h, lower_h, coalesce(upper_h, at_h) AS upper_h, at_h, depth, attempt_number, mechanism, failed_by, family
-FROM described_spell
+FROM described_spell JOIN (SELECT slot_no, unit_id FROM slot) AS tag ON tag.slot_no = described_spell.slot_no
 WHERE at_days > entry_days OR at_h > entry_h
 """
 LIVES = """

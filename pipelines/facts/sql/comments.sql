@@ -45,6 +45,17 @@ COMMENT ON COLUMN module.hours_counted_from IS 'meter: the unit''s meter is its 
 COMMENT ON TABLE spell IS 'one row per interval in which a module was at risk of drift';
 COMMENT ON COLUMN spell.spell_no IS 'number of the event that opened it';
 COMMENT ON COLUMN spell.slot_no IS 'number of the slot';
+COMMENT ON COLUMN spell.unit_no IS 'number of the controller';
+COMMENT ON COLUMN spell.family IS 'controller family, as in slot';
+COMMENT ON COLUMN spell.usage_class IS 'light, normal or heavy, as in slot';
+COMMENT ON COLUMN spell.site IS 'home site, as in slot';
+COMMENT ON COLUMN spell.stick IS 'L, R or S (single)';
+COMMENT ON COLUMN spell.is_registered IS 'whether the unit stands in the register';
+COMMENT ON COLUMN spell.sensor_type IS 'position sensor principle, as in module';
+COMMENT ON COLUMN spell.batch IS 'supplier batch, as in module';
+COMMENT ON COLUMN spell.batch_fitted IS 'supplier batch as written when the module was fitted';
+COMMENT ON COLUMN spell.is_fitted_here IS 'whether a job of this log fitted the module';
+COMMENT ON COLUMN spell.fitted_day IS 'day on which it did, days since 1970-01-01';
 COMMENT ON COLUMN spell.life IS 'scraps of the unit before, from 0';
 COMMENT ON COLUMN spell.generation IS 'modules in this life so far, from 1';
 COMMENT ON COLUMN spell.module_no IS 'number of the module in its slot, from 0';

@@ -6,15 +6,17 @@ CREATE OR REPLACE TEMP TABLE batch_spell AS
 SELECT
     asked_spell.spell_no, asked_spell.slot_no, asked_spell.module_no,
     CAST(asked_spell.unit_no AS BIGINT) * 1000 + asked_spell.life AS unit,
-    asked_spell.batch_fitted AS batch, part_batch.supplier, part_batch.part_type, asked_spell.sensor_type,
+    CAST(asked_spell.batch_fitted AS VARCHAR) AS batch, part_batch.supplier, part_batch.part_type,
+    CAST(asked_spell.sensor_type AS VARCHAR) AS sensor_type,
     part_batch.batch_id IS NOT NULL AS is_on_record, coalesce(part_batch.mixed_flag, false) AS is_mixed,
-    asked_spell.family, asked_spell.usage_class, asked_spell.site,
+    CAST(asked_spell.family AS VARCHAR) AS family, CAST(asked_spell.usage_class AS VARCHAR) AS usage_class,
+    CAST(asked_spell.site AS VARCHAR) AS site,
     CAST(floor(((year(fitted.fitted_on) - 1970) * 12 + month(fitted.fitted_on) - 1) / getvariable('asked_period_months')) AS INTEGER)
         AS fitting_period,
     asked_spell.fitted_day, fitted.entered_day, fitted.entered_day + asked_spell.at_days - asked_spell.entry_days AS ended_day,
     asked_spell.at_days - asked_spell.entry_days AS watched_days, asked_spell.at_days,
     asked_spell.is_age_known, asked_spell.has_length, asked_spell.entry, asked_spell.lower, asked_spell.upper, asked_spell.at_time,
-    asked_spell.is_failure, asked_spell.failed_by,
+    asked_spell.is_failure, CAST(asked_spell.failed_by AS VARCHAR) AS failed_by,
     NOT asked_spell.is_failure AND fitted.entered_day + asked_spell.at_days - asked_spell.entry_days >= setting.cut_day AS is_open
 FROM asked_spell
 CROSS JOIN history_setting AS setting

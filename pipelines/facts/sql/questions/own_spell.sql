@@ -7,7 +7,8 @@ WITH own AS (
     SELECT own_slot.*, setting.log_start_day, setting.log_end_day FROM own_slot CROSS JOIN history_setting AS setting
 ), dated AS (
     SELECT
-        spell.*, own.unit_no, own.unit_id, own.stick, own.family, own.usage_class, own.site, own.log_end_day,
+        spell.* EXCLUDE (unit_no, stick, family, usage_class, site),
+        own.unit_no, own.unit_id, own.stick, own.family, own.usage_class, own.site, own.log_end_day,
         greatest(unix_date(spell.began_on), own.log_start_day) AS entered_day,
         row_number() OVER (PARTITION BY spell.slot_no ORDER BY spell.spell_no DESC) AS place_from_last,
         lead(spell.module_no) OVER (PARTITION BY spell.slot_no ORDER BY spell.spell_no) AS next_module_no

@@ -8,8 +8,9 @@ WITH known AS (
         CAST(attempt_number AS VARCHAR) AS attempt_number,
         count(*) AS spells, count(*) FILTER (WHERE began_on >= sold.first_on) AS sold
     FROM described_spell
+    JOIN (SELECT slot_no, unit_id FROM slot) AS tag ON tag.slot_no = described_spell.slot_no
     LEFT JOIN (SELECT unit_id, min(sold_on) AS first_on FROM sale GROUP BY unit_id) AS sold
-        ON sold.unit_id = described_spell.unit_id
+        ON sold.unit_id = tag.unit_id
     WHERE kind = $kind
     GROUP BY ALL
 )

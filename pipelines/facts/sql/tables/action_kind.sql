@@ -1,11 +1,10 @@
 -- Grain: one row per distinct text of job.action, an ordered list joined by +.
--- What the list says is read once here, not once a job.
+-- What the list says is read once here, not once a job. Two types hold what was found and done as a byte for each job.
 CREATE OR REPLACE TEMP TABLE action_kind AS
 WITH listed AS (
-    SELECT DISTINCT action, string_split(action, '+') AS steps FROM job
+    SELECT action, string_split(action, '+') AS steps FROM (SELECT DISTINCT action FROM job)
 )
 SELECT
-    (row_number() OVER ())::INTEGER AS action_no,
     action,
     [replace(step, 'clean_', '') FOR step IN steps IF starts_with(step, 'clean_')] AS depths,
     len([step FOR step IN steps IF starts_with(step, 'clean_')])::INTEGER AS clean_count,
@@ -18,3 +17,7 @@ SELECT
     regexp_matches(regexp_replace(action, '^.*clean_', ''), 'replace_|scrap') AND contains(action, 'clean_')
         AS is_last_clean_given_up
 FROM listed;
+CREATE OR REPLACE TEMP TYPE depth_word AS ENUM (SELECT DISTINCT unnest(depths) AS depth FROM action_kind ORDER BY depth);
+CREATE OR REPLACE TEMP TYPE mechanism_word AS ENUM (
+    SELECT DISTINCT failure_mechanism FROM job WHERE failure_mechanism IS NOT NULL ORDER BY failure_mechanism
+);

@@ -19,6 +19,8 @@ WITH sold AS (
         sold_slot.slot_no, sold_slot.sold_day,
         min_by(visit_day, (visit_day, closed_day, job_key)) AS claim_day,
         min_by(visit_no, (visit_day, closed_day, job_key)) AS visit_no,
+        -- (in a list, since min_by passes over blanks)
+        min_by([mechanism], (visit_day, closed_day, job_key))[1] AS mechanism,
         min_by(is_bad OR is_assumed, (visit_day, closed_day, job_key)) AS is_confirmed,
         min_by(is_nff, (visit_day, closed_day, job_key)) AS is_withdrawn,
         min_by(is_replacing OR is_scrapped, (visit_day, closed_day, job_key)) AS is_removed
@@ -37,7 +39,7 @@ WITH sold AS (
 ), known AS (
     SELECT
         sold_slot.*,
-        claim.claim_day, claim.visit_no,
+        claim.claim_day, claim.visit_no, claim.mechanism,
         coalesce(claim.is_confirmed, false) AS is_confirmed,
         coalesce(claim.is_withdrawn, false) AS is_withdrawn,
         coalesce(claim.is_removed, false) AS is_removed,
@@ -74,6 +76,7 @@ SELECT
     coalesce(is_claim AND is_confirmed, false) AS is_confirmed,
     -- the job that tells what was at fault
     CASE WHEN is_claim AND is_confirmed THEN visit_no END AS visit_no,
+    CASE WHEN is_claim AND is_confirmed THEN mechanism END AS mechanism,
     coalesce(is_unconfirmed, false) AS is_unconfirmed,
     coalesce(
         is_claim AND confirmed_count = 0 AND withdrawn_count = 0

@@ -12,7 +12,7 @@ WITH boundary AS (
         lead(kind, 1) OVER () AS next_kind, lead(kind, 2) OVER () AS after_next_kind,
         lead(event_day, 1) OVER () AS next_event_day, lead(event_day, 2) OVER () AS after_next_event_day,
         lead(follow_day, 1) OVER () AS next_follow_day, lead(follow_day, 2) OVER () AS after_next_follow_day,
-        lead(visit_no, 1) OVER () AS next_visit_no, lead(visit_no, 2) OVER () AS after_next_visit_no,
+        lead(mechanism, 1) OVER () AS next_mechanism, lead(mechanism, 2) OVER () AS after_next_mechanism,
         lead(is_failure, 1) OVER () AS next_is_failure, lead(is_failure, 2) OVER () AS after_next_is_failure,
         lead(is_reported, 1) OVER () AS next_is_reported, lead(is_reported, 2) OVER () AS after_next_is_reported,
         lead(is_assumed, 1) OVER () AS next_is_assumed, lead(is_assumed, 2) OVER () AS after_next_is_assumed,
@@ -25,6 +25,7 @@ WITH boundary AS (
         slot.in_service_day,
         slot.is_registered,
         slot.out_day,
+        slot.family, slot.usage_class, slot.site, slot.stick,
         has_next AND next_kind = 'sale'
             AND (is_stock OR is_of_lot OR NOT slot.is_registered OR buyer_follow_day IS NOT NULL) AS is_sold_first,
         -- a registered unit that once came in a lot may be in service like any other; one repaired for its buyer goes back
@@ -32,7 +33,7 @@ WITH boundary AS (
             NOT slot.is_registered AND buyer_follow_day IS NULL
             AND (is_of_lot OR coalesce(slot.last_sold_day >= event_day, false))
         ) AS is_on_shelf
-    FROM ahead JOIN slot ON slot.slot_no = ahead.slot_no
+    FROM ahead JOIN known_slot AS slot ON slot.slot_no = ahead.slot_no
     WHERE opens IS NOT NULL
 ), dated AS (
     SELECT
@@ -49,11 +50,14 @@ WITH boundary AS (
     FROM placed
 )
 SELECT
-    dated.event_no AS spell_no, dated.slot_no, dated.unit_no, dated.life, dated.visit_no, dated.is_first_sight,
+    dated.event_no AS spell_no, dated.slot_no, dated.unit_no, dated.is_registered, dated.family, dated.usage_class, dated.site, dated.stick,
+    dated.life, dated.visit_no, dated.is_first_sight,
     dated.opens AS kind,
     dated.module_no + (dated.opens = 'first_life' AND dated.is_replacing)::INTEGER AS module_no,
     dated.generation + (dated.opens = 'first_life' AND dated.is_replacing)::INTEGER AS generation,
     dated.opens = 'first_life' AND dated.is_replacing AS is_new_module,
+    CASE WHEN dated.opens = 'after_clean' THEN dated.last_depth END AS depth,
+    CASE WHEN dated.opens = 'after_clean' THEN dated.mechanism END AS mechanism,
     CASE WHEN dated.opens = 'after_clean' THEN dated.attempts_before + dated.attempt_count END AS attempt_number,
     dated.opened_day,
     -- no play between the bench reading and the return to service; a sale has no reading of its own
@@ -72,7 +76,7 @@ SELECT
     END AS follow_day,
     CASE WHEN is_closed THEN CASE WHEN is_sold_first THEN after_next_event_day ELSE next_event_day END END AS closed_day,
     CASE WHEN is_closed THEN CASE WHEN is_sold_first THEN after_next_kind ELSE next_kind END END AS closed_by,
-    CASE WHEN is_closed THEN CASE WHEN is_sold_first THEN after_next_visit_no ELSE next_visit_no END END AS closing_visit_no,
+    CASE WHEN is_closed THEN CASE WHEN is_sold_first THEN after_next_mechanism ELSE next_mechanism END END AS failed_by,
     coalesce(CASE WHEN is_closed THEN CASE WHEN is_sold_first THEN after_next_is_failure ELSE next_is_failure END END, false) AS is_failed,
     coalesce(CASE WHEN is_closed THEN CASE WHEN is_sold_first THEN after_next_is_reported ELSE next_is_reported END END, false) AS is_reported,
     coalesce(CASE WHEN is_closed THEN CASE WHEN is_sold_first THEN after_next_kind ELSE next_kind END END = 'return', false) AS is_exact,

@@ -1,4 +1,5 @@
--- Grain: one row per spell (an interval in which a module was at risk of drift), with its ages on both clocks.
+-- Grain: one row per spell (an interval in which a module was at risk of drift), with its ages on both clocks and what is
+-- known of its controller and module.
 CREATE OR REPLACE TABLE spell AS
 WITH hourly AS (
     SELECT
@@ -52,27 +53,20 @@ WITH hourly AS (
     FROM clocked
 )
 SELECT
-    usable.spell_no, usable.slot_no, usable.life, usable.generation, usable.module_no,
-    CAST(usable.kind AS VARCHAR) AS kind, usable.visit_no,
-    CASE WHEN usable.kind = 'after_clean' THEN opener.last_depth END AS depth,
-    CASE WHEN usable.kind = 'after_clean' THEN opener.mechanism END AS mechanism,
-    usable.attempt_number,
-    date_from_unix_date(CAST(usable.opened_day AS INTEGER)) AS began_on,
-    usable.is_age_known_days, usable.is_age_known_h,
-    usable.entry_days, usable.lower_days, usable.upper_days, usable.at_days,
-    usable.has_usable_hours,
+    spell_no, slot_no, unit_no, life, generation, module_no,
+    family, usage_class, site, stick, is_registered,
+    sensor_type, batch, batch_fitted, is_fitted_here, fitted_day,
+    CAST(kind AS VARCHAR) AS kind, visit_no,
+    depth, mechanism, attempt_number,
+    date_from_unix_date(CAST(opened_day AS INTEGER)) AS began_on,
+    is_age_known_days, is_age_known_h,
+    entry_days, lower_days, upper_days, at_days,
+    has_usable_hours,
     CASE WHEN has_usable_hours THEN entry_h END AS entry_h,
     CASE WHEN has_usable_hours THEN least(lower_h, coalesce(upper_h, lower_h)) END AS lower_h,
     CASE WHEN has_usable_hours THEN upper_h END AS upper_h,
     CASE WHEN has_usable_hours THEN at_h END AS at_h,
-    usable.is_failure, usable.is_failure AND usable.is_assumed AS is_assumed,
-    CASE WHEN usable.is_failure THEN closing.mechanism END AS failed_by,
-    CASE WHEN usable.is_failure THEN 'failure' ELSE coalesce(CAST(usable.closed_by AS VARCHAR), 'open') END AS ended_by
-FROM usable
-LEFT JOIN (
-    SELECT visit_no, depths[visit.clean_count] AS last_depth, mechanism
-    FROM visit JOIN action_kind ON action_kind.action_no = visit.action_no
-    WHERE visit.clean_count > 0
-) AS opener ON opener.visit_no = usable.visit_no
-LEFT JOIN (SELECT visit_no, mechanism FROM visit WHERE mechanism IS NOT NULL) AS closing
-    ON closing.visit_no = usable.closing_visit_no;
+    is_failure, is_failure AND is_assumed AS is_assumed,
+    CASE WHEN is_failure THEN failed_by END AS failed_by,
+    CASE WHEN is_failure THEN 'failure' ELSE coalesce(CAST(closed_by AS VARCHAR), 'open') END AS ended_by
+FROM usable;

@@ -16,18 +16,20 @@ WITH bounded AS (
         least(setting.cut_day, coalesce(CAST(follow_day AS DOUBLE), 1e9)) AS limit_day,
         module.start_day,
         module.hours_counted_from,
+        module.is_fitted_here, module.fitted_day, module.sensor_type, module.batch, module.batch_fitted,
         CASE
             WHEN span.kind <> 'first_life' OR NOT span.is_first_sight THEN CAST(span.opened_day AS DOUBLE)
             WHEN module.start_day <= span.opened_day THEN CAST(module.start_day AS DOUBLE)
         END AS origin_day
     FROM span
-    JOIN module ON module.slot_no = span.slot_no AND module.module_no = span.module_no
+    JOIN known_module AS module ON module.slot_no = span.slot_no AND module.module_no = span.module_no
     CROSS JOIN history_setting AS setting
 )
 SELECT
-    spell_no, slot_no, unit_no, life, generation, module_no, kind, visit_no, is_first_sight, is_new_module, attempt_number,
+    spell_no, slot_no, unit_no, is_registered, family, usage_class, site, stick, sensor_type, batch, batch_fitted, is_fitted_here,
+    fitted_day, life, generation, module_no, kind, visit_no, is_first_sight, is_new_module, attempt_number,
     opened_day, opened_reading_day, entry_day, lower_day, upper_day, origin_day, start_day, hours_counted_from,
-    closed_by, closing_visit_no, is_assumed,
+    depth, mechanism, closed_by, failed_by, is_assumed,
     kind = 'first_life' AND NOT is_first_sight AND NOT is_new_module AS is_from_registration,
     is_seen_failed AS is_failure,
     CASE

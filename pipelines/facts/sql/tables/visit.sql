@@ -14,6 +14,8 @@ WITH basis AS (
         min(slot_no) FILTER (WHERE stick = 'S') AS single_no,
         CASE WHEN count(*) = 1 THEN min(slot_no) END AS only_no
     FROM slot GROUP BY unit_id
+), done AS (
+    SELECT *, CAST(depths[clean_count] AS depth_word) AS last_depth FROM action_kind
 ), judged AS (
     SELECT
         job.*,
@@ -47,7 +49,7 @@ WITH basis AS (
         coalesce(finding = 'not_tested', false)
             AND coalesce(al_rest_offset_pct, al_jitter_pct, al_return_spread_pct, al_reach_pct) IS NULL
             AS is_unseen,
-        nullif(failure_mechanism, 'unknown') AS mechanism,
+        CAST(nullif(failure_mechanism, 'unknown') AS mechanism_word) AS mechanism,
         CASE WHEN basis.is_metered OR usage_basis IN ('metered', 'sessions') THEN usage_hours END AS usage_hours,
         returned_to_service_on IS NOT NULL OR coalesce(disposition = 'service', false) AS is_served,
         coalesce(disposition IN ('harvest', 'scrap', 'to_supplier', 'hold'), false) AS is_leaving,
@@ -56,16 +58,16 @@ WITH basis AS (
         judged.lot_id IS NOT NULL AS is_of_lot,
         CASE WHEN NOT coalesce(unit_slot.is_registered, false) THEN nullif(warranty_days, 0) END AS warranty_days,
         CASE WHEN life_known_from = 'new' THEN unix_date(in_service_since) END AS new_since_day,
-        action_kind.action_no,
-        action_kind.clean_count,
-        action_kind.is_repair,
-        action_kind.is_last_clean_given_up,
-        action_kind.is_scrapped OR verdict = 'scrapped' AS is_scrapped,
-        action_kind.is_replaced OR (action_kind.is_board_replaced AND part_batch_fitted IS NOT NULL) AS is_replacing
+        done.clean_count,
+        done.last_depth,
+        done.is_repair,
+        done.is_last_clean_given_up,
+        done.is_scrapped OR verdict = 'scrapped' AS is_scrapped,
+        done.is_replaced OR (done.is_board_replaced AND part_batch_fitted IS NOT NULL) AS is_replacing
     FROM judged
     CROSS JOIN basis
     LEFT JOIN unit_slot ON unit_slot.unit_id = judged.unit_id
-    JOIN action_kind ON action_kind.action = judged.action
+    JOIN done ON done.action = judged.action
 )
 SELECT
     * EXCLUDE (is_replacing, is_unseen, is_other_fault, verdict, is_last_clean_given_up, reason, tested),

@@ -23,12 +23,12 @@ WITH start_seen AS (
     SELECT slot_no, start_day AS event_day, 0 AS rank, event_kind('registration') AS kind, true AS is_new FROM start_seen
     UNION ALL BY NAME
     SELECT slot_no, returned_day AS event_day, CASE WHEN returned_day > sold_day THEN 1 ELSE 6 END AS rank,
-        event_kind('return') AS kind, visit_no,
+        event_kind('return') AS kind, visit_no, mechanism,
         is_confirmed OR is_unconfirmed AS is_return_failure, is_removed_at_claim
     FROM sale_follow WHERE returned_day IS NOT NULL
     UNION ALL BY NAME
     SELECT
-        slot_no, visit_day AS event_day, 2 AS rank, event_kind('job') AS kind, visit_no, closed_day, job_key, back_day,
+        slot_no, visit_day AS event_day, 2 AS rank, event_kind('job') AS kind, visit_no, mechanism, last_depth, closed_day, job_key, back_day,
         is_nff, is_passed, is_repair, is_good_sight, is_bad, is_assumed, is_intake, is_reported, is_scrapped,
         is_replacing, is_leaving, is_stock, is_of_lot, is_served, is_start_recorded, is_untested, clean_count,
         is_last_clean_passed, warranty_days
@@ -204,7 +204,7 @@ WITH start_seen AS (
     WINDOW so_far AS (ROWS UNBOUNDED PRECEDING)
 )
 SELECT
-    event_no, slot_no, event_day, kind, visit_no, coalesce(is_removed_at_claim, false) AS is_removed_at_claim, life, generation, module_no,
+    event_no, slot_no, event_day, kind, visit_no, mechanism, last_depth, coalesce(is_removed_at_claim, false) AS is_removed_at_claim, life, generation, module_no,
     follow_day, is_failure, is_attempt, is_last_clean_passed, attempt_count,
     is_untested AND is_intake AND clean_count > 0 AND NOT is_attempt AS is_intake_untested,
     is_intake AND is_bad AND NOT is_failed_before AS is_found_bad_at_intake,
