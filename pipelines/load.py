@@ -63,6 +63,8 @@ def load(
             if strict:
                 _refuse_any_set_aside(connection, report)
             told.progress("Building the histories", None)
+            # every load makes the histories anew: packing their numbers costs more than it saves
+            connection.execute("SET disabled_compression_methods = 'alp,alprd,bitpacking,rle,roaring'")
             (build or _facts_build())(connection, settings)
             if build is None:
                 report = replace(
