@@ -26,7 +26,7 @@ _NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
 _HEAD = 400
 #: Arrow splits small blocks faster, the warehouse takes large batches faster.
 _BLOCK = 1 << 20
-_BLOCKS_A_BATCH = 32
+_BLOCKS_A_BATCH = 16
 
 
 def sheet_of(opened: Opened, scratch: Path, mapping: FileMapping) -> Sheet:
@@ -143,7 +143,6 @@ class TextSheet:
                 convert_options=arrow_csv.ConvertOptions(
                     column_types=types | dict.fromkeys(extra, pa.string()), include_columns=[*wanted, *extra],
                     strings_can_be_null=False),
-                memory_pool=_pool(),
             )  # fmt: skip
             while blocks := list(itertools.islice(reader, _BLOCKS_A_BATCH)):
                 yield pa.Table.from_batches(blocks).unify_dictionaries().combine_chunks()
@@ -161,11 +160,6 @@ class TextSheet:
         for line in numbers[moved].tolist():
             left.misfits.append(Misfit(line, "", wrong_width(self.width, len(self.recognised.headings))))
         return block.filter(pa.array(~moved)), numbers[~moved]
-
-
-def _pool() -> pa.MemoryPool:
-    """Return the pool that keeps the pages of one batch for the next, where this machine has it."""
-    return pa.jemalloc_memory_pool() if "jemalloc" in pa.supported_memory_backends() else pa.default_memory_pool()
 
 
 def _whole(column: pa.ChunkedArray) -> pa.Array:

@@ -43,9 +43,7 @@ def parse(folder: Path) -> dict[str, float]:
 
 def load(folder: Path) -> dict[str, float]:
     """stickfleet loads jobs.csv and units.csv: checks, histories, everything a load does."""
-    import lifelines  # noqa: F401  imports apart
-
-    import pipelines.logs  # noqa: F401
+    import pipelines.logs  # noqa: F401  imports apart; a load needs no lifelines
     from pipelines.load import load as run
     from pipelines.settings import Settings
 

@@ -49,14 +49,10 @@ WITH word AS (
     LEFT JOIN several ON several.label = job.part_batch_found
     WHERE walk.kind = 'job'
     GROUP BY walk.slot_no, walk.module_no
-), every_module AS (
-    SELECT slot_no, module_no FROM used_by
-    UNION
-    SELECT slot_no, module_no FROM fitting
 )
 SELECT
-    every_module.slot_no,
-    every_module.module_no,
+    slot_no,
+    module_no,
     fitting.visit_no IS NOT NULL AS is_fitted_here,
     coalesce(fitting.part_batch_fitted, seen.batch_found) AS batch,
     fitting.part_batch_fitted AS batch_fitted,
@@ -83,9 +79,8 @@ SELECT
         WHEN seen.is_known_from_replacement THEN CASE WHEN seen.since_day IS NOT NULL THEN 'start_day' END
         WHEN slot.new_or_used = 'used' OR seen.is_known_from_meter THEN 'meter'
     END AS hours_counted_from
-FROM every_module
-JOIN slot ON slot.slot_no = every_module.slot_no
-LEFT JOIN used_by ON used_by.slot_no = every_module.slot_no AND used_by.module_no = every_module.module_no
-LEFT JOIN fitting ON fitting.slot_no = every_module.slot_no AND fitting.module_no = every_module.module_no
-LEFT JOIN seen ON seen.slot_no = every_module.slot_no AND seen.module_no = every_module.module_no
+FROM used_by
+FULL JOIN fitting USING (slot_no, module_no)
+JOIN slot USING (slot_no)
+LEFT JOIN seen USING (slot_no, module_no)
 LEFT JOIN part_batch ON part_batch.batch_id = coalesce(fitting.part_batch_fitted, seen.batch_found);

@@ -38,10 +38,14 @@ WITH job_unit AS (
 ), numbered AS (
     SELECT *, (row_number() OVER ())::INTEGER AS unit_no FROM unit_known
 ), named AS (
-    SELECT unit_id, upper(trim(part)) AS stick
-    FROM (SELECT unit_id, unnest(string_split_regex(sticks, '[+,; ]+')) AS part FROM unit WHERE sticks IS NOT NULL)
+    SELECT unit.unit_id, written.stick
+    FROM unit JOIN (
+        -- (few ways to write them)
+        SELECT sticks, unnest(list_transform(string_split_regex(sticks, '[+,; ]+'), lambda part: upper(trim(part)))) AS stick
+        FROM (SELECT DISTINCT sticks FROM unit)
+    ) AS written ON written.sticks = unit.sticks
     UNION
-    SELECT unit_id, stick FROM job CROSS JOIN history_setting AS setting
+    SELECT DISTINCT unit_id, stick FROM job CROSS JOIN history_setting AS setting
     WHERE stick <> 'U' AND received_on <= setting.log_end
 )
 SELECT
