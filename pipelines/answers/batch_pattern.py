@@ -25,7 +25,7 @@ from pipelines.estimates.batch_shape import batch_shape
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.excess_by_mechanism import MechanismExcess, excess_by_mechanism
 from pipelines.estimates.gray import GrayTest, gray_test
-from pipelines.estimates.proportional import holm
+from pipelines.estimates.many_tests import holm
 from pipelines.estimates.ratio_by_age import RatioByAge, ratio_by_age
 from pipelines.estimates.survival_difference import SurvivalDifference, early_age, share_failed, survival_difference
 from pipelines.facts.batch_beside import batch_beside

@@ -10,8 +10,8 @@ import pandas as pd
 from pipelines.answers.clock import HourCheck, check_hours
 from pipelines.answers.question import Asked
 from pipelines.answers.spells import grid_for
+from pipelines.estimates.batch_cells import Cells
 from pipelines.estimates.batch_law import alikeness, shared_law
-from pipelines.estimates.equal_age import Cells
 from pipelines.facts.batches import BatchCounts, Batches
 from pipelines.facts.read import Connection, window
 from pipelines.vocabulary import Clock

@@ -151,9 +151,9 @@ def _supplier_view(
     bad = {row.batch for row in rows if row.verdict is BatchVerdict.WORSE}
     names = zip(reading.read.batches, _suppliers(reading), strict=True)
     left = [None if batch in bad else supplier for batch, supplier in names]
+    rest = supplier_ratios(reading.cells, left, reading.alikeness) if bad else found
     # several suppliers are looked at, and any of them may stand out by luck (Bonferroni)
-    rest = supplier_ratios(reading.cells, left, reading.alikeness, level=1 - (1 - level) / len(found.suppliers))
-    others = {one.supplier: one.ratio for one in rest.suppliers}
+    others = {one.supplier: one.ratio_at(1 - (1 - level) / len(found.suppliers)) for one in rest.suppliers}
     told = []
     for one in found.suppliers:
         other = others.get(one.supplier, Estimate.refused(Because.ONE_SUPPLIER))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipelines.estimates.equal_age import Cells
+from pipelines.estimates.batch_cells import Cells
 
 #: Rounds of proportional fitting: more move no factor by a hundredth.
 ROUNDS = 8

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from pipelines.estimates.equal_age import Cells
+from pipelines.estimates.batch_cells import Cells
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.grid import drawn_nodes, shares
 from pipelines.estimates.proportion import normal_quantile
@@ -30,6 +30,11 @@ class SupplierRatio:
     batch_count: int
     failures: int
     ratio: Estimate
+    _draws: np.ndarray = field(compare=False, repr=False)
+
+    def ratio_at(self, level: float) -> Estimate:
+        """Return the ratio with limits at another level (0–1)."""
+        return _estimate(self._draws, level)
 
 
 @dataclass(frozen=True)
@@ -77,27 +82,27 @@ def supplier_ratios(cells: Cells, supplier: list[str | None], alike: float, *, l
     draws, spread = _drawn(likelihood, member)
     batch = draws[:, : len(told)]
     effects = draws[:, len(told) :]
-    tail = [(1 - level) / 2, 0.5, (1 + level) / 2]
     present, effects, beside = _with_others(present, effects, beside)
     others = effects @ (beside / beside.sum(axis=0))
+    failures = cells.failures.sum(axis=1)
     rows = [
         SupplierRatio(
-            names[one], int((code == one).sum()), int(cells.failures[code[cells.batch] == one].sum()), _estimate(values, tail)
+            names[one], int((code == one).sum()), int(failures[code[cells.batch] == one].sum()), _estimate(values, level), values
         )
         for one, values in zip(present, np.exp(effects - others).T, strict=True)
     ]
     whole = np.exp(batch - batch @ (joined / joined.sum(axis=0)))
-    estimates = [_estimate(values, tail) for values in whole.T]
+    estimates = [_estimate(values, level) for values in whole.T]
     ranked = ranks(whole, estimates=estimates, sizes=[1.0] * len(told), level=level).groups
     shrunk: list[Estimate | None] = [None] * size
     ranking: list[Rank | None] = [None] * size
     for one, estimate, rank in zip(told, estimates, ranked, strict=True):
         shrunk[one], ranking[one] = estimate, rank
-    return Suppliers(None, _estimate(spread, tail), rows, shrunk, ranking)
+    return Suppliers(None, _estimate(spread, level), rows, shrunk, ranking)
 
 
-def _estimate(values: np.ndarray, tail: list[float]) -> Estimate:
-    low, middle, high = np.quantile(values, tail)
+def _estimate(values: np.ndarray, level: float) -> Estimate:
+    low, middle, high = np.quantile(values, [(1 - level) / 2, 0.5, (1 + level) / 2])
     return Estimate(float(middle), float(low), float(high))
 
 

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipelines.estimates.equal_age import BatchRatio, Cells, Matched, batch_ratios, has_others, luck, matched
+from pipelines.estimates.batch_cells import Cells
+from pipelines.estimates.equal_age import BatchRatio, Matched, batch_ratios, has_others, luck, matched
 from pipelines.estimates.many_tests import false_discovery
 
 #: A batch found worse no longer counts among the others; then it is looked again, so many times at most.

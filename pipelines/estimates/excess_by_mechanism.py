@@ -14,8 +14,8 @@ import numpy as np
 from pipelines.estimates.alike import Alike
 from pipelines.estimates.competing import NOT_RECORDED
 from pipelines.estimates.estimate import Estimate
+from pipelines.estimates.many_tests import holm
 from pipelines.estimates.matched_counts import mid_p
-from pipelines.estimates.proportional import holm
 from pipelines.estimates.rate_ratio import against_expected, rate
 from pipelines.vocabulary import Because
 

@@ -16,3 +16,12 @@ def false_discovery(p_value: np.ndarray) -> np.ndarray:
     adjusted = np.empty(len(p_value))
     adjusted[order] = np.minimum(np.minimum.accumulate(stepped[::-1])[::-1], 1.0)
     return adjusted
+
+
+def holm(p_value: np.ndarray) -> np.ndarray:
+    """Return Holm's adjusted p-values: below a only where the family-wise error stays below a.   Source: Holm (1979)."""
+    order = np.argsort(p_value, kind="stable")
+    stepped = np.maximum.accumulate(p_value[order] * np.arange(len(p_value), 0, -1))
+    adjusted = np.empty(len(p_value))
+    adjusted[order] = np.minimum(stepped, 1.0)
+    return adjusted

@@ -2,7 +2,7 @@
 
 lifelines refuses these residuals with late entry. The test here is the score test of a ratio that changes with the rank,
 whose variance is summed over the failure times; the older one (lifelines) takes their mean, which late entry upsets.
-Sources: Schoenfeld (1982); Grambsch & Therneau (1994); Holm (1979).
+Sources: Schoenfeld (1982); Grambsch & Therneau (1994).
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 
 from pipelines.estimates.cox_robust import CoxSpells, partial_likelihood, schoenfeld
+from pipelines.estimates.many_tests import holm
 from pipelines.estimates.regression import fitted_cox
 from pipelines.estimates.regression_task import Regression
 from pipelines.vocabulary import Because
@@ -106,15 +107,6 @@ def middle_rank(time: np.ndarray, failed: np.ndarray) -> np.ndarray:
     _, place = np.unique(time, return_inverse=True)
     together = np.bincount(place, weights=failed)
     return (np.cumsum(together) - (together - 1) / 2)[place]
-
-
-def holm(p_value: np.ndarray) -> np.ndarray:
-    """Return Holm's adjusted p-values: below a only where the family-wise error stays below a."""
-    order = np.argsort(p_value, kind="stable")
-    stepped = np.maximum.accumulate(p_value[order] * np.arange(len(p_value), 0, -1))
-    adjusted = np.empty(len(p_value))
-    adjusted[order] = np.minimum(stepped, 1.0)
-    return adjusted
 
 
 def _square(score: np.ndarray, variance: np.ndarray, whole: np.ndarray) -> float:

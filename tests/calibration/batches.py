@@ -17,10 +17,11 @@ import numpy as np
 import pandas as pd
 
 from pipelines.answers.batch_reading import STEPS
+from pipelines.estimates.batch_cells import Cells
 from pipelines.estimates.batch_law import alikeness, shared_law
 from pipelines.estimates.batch_suppliers import Suppliers, supplier_ratios
 from pipelines.estimates.batch_verdict import Compared, compare_batches
-from pipelines.estimates.equal_age import Cells, batch_ratios, matched
+from pipelines.estimates.equal_age import batch_ratios, matched
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.study_plan import needed_if_known
 from pipelines.facts.batches import Batches

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from pipelines.estimates.equal_age import Cells
+from pipelines.estimates.batch_cells import Cells
 
 
 def cells_of(spells: pd.DataFrame, steps: np.ndarray) -> Cells:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipelines.estimates import equal_age
+from pipelines.estimates import batch_cells
 from pipelines.estimates.batch_suppliers import supplier_ratios
 from pipelines.vocabulary import Because
 from tests.estimates.cells import cells_of, made_spells, steps_of
@@ -58,10 +58,16 @@ def test_shared_controllers_widen_the_limits():
     assert np.log(wide.high / wide.low) > 1.2 * np.log(plain.high / plain.low)
 
 
+def test_limits_at_another_level_are_those_of_a_fit_asked_for_it():
+    cells, names, _ = made(4, effects=(0.3, 0.0, 0.0), spread=0.1, batches=12, modules=1200)
+    usual, wide = (supplier_ratios(cells, names, 1.0, level=level).suppliers for level in (0.95, 0.99))
+    assert [one.ratio_at(0.99) for one in usual] == [one.ratio for one in wide]
+
+
 def test_very_many_rows_are_put_together_and_tell_the_same(monkeypatch):
     cells, names, _ = made(7, effects=(0.4, 0.0, 0.0), spread=0.1, modules=6000)
     fine = supplier_ratios(cells, names, 1.0)
-    monkeypatch.setattr(equal_age, "MANY_ROWS", 100)
+    monkeypatch.setattr(batch_cells, "MANY_ROWS", 100)
     coarse = supplier_ratios(cells, names, 1.0)
     for one, other in zip(fine.suppliers, coarse.suppliers, strict=True):
         assert np.log(one.ratio.estimate) == pytest.approx(np.log(other.ratio.estimate), abs=0.03)

@@ -1,8 +1,6 @@
-"""Batches at equal age against plain loops, exact tails by convolution, closed forms and lifelines' stratified Cox model."""
+"""Batches at equal age against exact tails by convolution, closed forms and lifelines' stratified Cox model."""
 
 from __future__ import annotations
-
-from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -10,29 +8,11 @@ import pytest
 from lifelines import CoxPHFitter
 from scipy.stats import norm
 
-from pipelines.errors import InputError
-from pipelines.estimates.equal_age import Cells, Matched, batch_ratios, luck, matched
+from pipelines.estimates.equal_age import Matched, batch_ratios, luck, matched
 from pipelines.vocabulary import Because
 from tests.estimates.cells import cells_of, made_spells, steps_of
 
 ALL = np.ones(2, dtype=bool)
-
-
-def test_exposure_is_that_of_a_plain_loop():
-    spells = made_spells(np.random.default_rng(2), batches=3, modules=120, strata=2)
-    steps = steps_of(spells, 9)
-    cells = cells_of(spells, steps)
-    wanted = np.zeros((2, 3, len(steps) - 1))
-    failed = np.zeros_like(wanted)
-    for row in spells.itertuples():
-        for number, (low, high) in enumerate(pairwise(steps)):
-            # one that fails counts to the end of its step
-            end = high if row.is_failure and low < row.at <= high else min(max(row.at, low), high)
-            wanted[row.stratum_no, row.batch_no, number] += end - min(max(row.entry, low), end)
-            failed[row.stratum_no, row.batch_no, number] += row.is_failure and low < row.at <= high
-    for pair, (stratum, batch) in enumerate(zip(cells.stratum, cells.batch, strict=True)):
-        assert cells.exposure[pair] == pytest.approx(wanted[stratum, batch])
-        assert cells.failures[pair] == pytest.approx(failed[stratum, batch])
 
 
 def test_ratios_and_their_limits_are_those_of_coxs_model():
@@ -140,11 +120,3 @@ def test_a_chosen_reference_is_not_held_against_itself():
     assert against[0].because is Because.NO_COMPARISON
     assert against[1] == other[1]
     assert np.log(other[0].ratio.estimate) == pytest.approx(-np.log(other[1].ratio.estimate), abs=1e-6)
-
-
-def test_broken_counts_are_refused():
-    row = {"stratum_no": [0], "batch_no": [0], "step": [0], "is_entry": [True], "spell_count": [1], "age_sum": [3.0]}
-    with pytest.raises(InputError, match="failure_count"):
-        Cells.of(pd.DataFrame(row), np.array([0.0, 9.0]), 1)
-    with pytest.raises(InputError, match="ends before"):
-        Cells.of(pd.DataFrame({**row, "failure_count": [0]}), np.array([0.0, 9.0]), 1)

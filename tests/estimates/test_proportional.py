@@ -11,7 +11,7 @@ from lifelines.statistics import proportional_hazard_test
 from pipelines.estimates import lifelines_start
 from pipelines.estimates.climb import climb
 from pipelines.estimates.cox_robust import CoxSpells, partial_likelihood, schoenfeld
-from pipelines.estimates.proportional import change_test, holm, middle_rank, proportional
+from pipelines.estimates.proportional import change_test, middle_rank, proportional
 from pipelines.vocabulary import Because
 
 
@@ -95,12 +95,6 @@ def test_rescaled_time_changes_nothing():
     other = rows.assign(entry=rows["entry"] * 24, at=rows["at"] * 24)
     one, two = (proportional(frame, factors=["family"]).factors[0].statistic for frame in (rows, other))
     assert one == pytest.approx(two, rel=1e-8)
-
-
-def test_holm_by_hand():
-    assert holm(np.array([0.04, 0.01, 0.03])).tolist() == pytest.approx([0.06, 0.03, 0.06])
-    assert holm(np.array([0.6, 0.7])).tolist() == [1.0, 1.0]
-    assert holm(np.array([])).tolist() == []
 
 
 def test_one_level_and_no_failures_are_reasons():

@@ -11,7 +11,8 @@ from scipy.stats import binom, poisson
 
 from pipelines.errors import InputError
 from pipelines.estimates import study_plan as plans
-from pipelines.estimates.equal_age import Cells, batch_ratios, matched
+from pipelines.estimates.batch_cells import Cells
+from pipelines.estimates.equal_age import batch_ratios, matched
 from pipelines.estimates.study_plan import Study, chance_shown, days_needed, failing_shares, modules_needed, needed_if_known
 
 SHAPE, SCALE = log(2.0), log(800.0)

@@ -10,8 +10,8 @@ import pandas as pd
 import pytest
 
 from pipelines import warehouse
+from pipelines.estimates.batch_cells import Cells
 from pipelines.estimates.batch_law import SharedLaw
-from pipelines.estimates.equal_age import Cells
 from pipelines.facts.batches import Batches
 from tests.answers.logs import Log
 from tests.facts.oracle_batches import batches_of

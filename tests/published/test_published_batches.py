@@ -1,4 +1,4 @@
-"""Batches at equal age against published log-rank tests; adjusted p-values of many. Sources in cases.json."""
+"""Batches at equal age against published log-rank tests; sources in cases.json."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipelines.estimates.equal_age import Cells, matched
-from pipelines.estimates.many_tests import false_discovery
+from pipelines.estimates.batch_cells import Cells
+from pipelines.estimates.equal_age import matched
 from tests.estimates.cells import cells_of
-from tests.published.cases import case_ids, load_case, rows_of
+from tests.published.cases import load_case, rows_of
 
 
 def every_time(case_id: str) -> tuple[Cells, list[str]]:
@@ -35,9 +35,3 @@ def test_observed_and_expected_are_those_of_the_log_rank_test(case_id):
         np.subtract(case.expected["expected"], case.expected["observed"]), rel=case.rel_tol
     )
     assert found.of_failures.tolist() == case.expected["observed"]
-
-
-@pytest.mark.parametrize("case_id", case_ids("padj_"))
-def test_false_discovery_is_adjusted_for_as_published(case_id):
-    case = load_case(case_id)
-    assert false_discovery(np.array(case.data["p"])).tolist() == pytest.approx(case.expected["BH"], rel=1e-9)
