@@ -45,33 +45,21 @@ def share_chart(bad: np.ndarray, tested: np.ndarray) -> ShareChart:
     return ShareChart(float(middle), low, high, (share < low - 1e-12) | (share > high + 1e-12), float(1 - np.prod(within)))
 
 
-@dataclass(frozen=True)
-class Sums:
-    """Cumulative sums above and below a target; first_signal: the place of the first beyond the limit, None: none."""
-
-    high: np.ndarray
-    low: np.ndarray
-    first_signal: int | None
-
-
-def cumulative_sums(values: np.ndarray, *, target: float, allowance: float, limit: float) -> Sums:
-    """Return the sums of what values exceed the target, or fall short of it, by more than the allowance; never under 0.
+def cumulative_sum(values: np.ndarray, *, target: float, allowance: float) -> np.ndarray:
+    """Return the running sum of what values exceed the target by more than the allowance, never under 0.
 
     Source: Page (1954), Biometrika 41:100–115; NIST/SEMATECH e-Handbook 6.3.2.3 (from memory).
     """
-    high, low = [0.0], [0.0]
+    found = [0.0]
     for value in np.asarray(values, dtype=float):
-        high.append(max(0.0, high[-1] + value - target - allowance))
-        low.append(max(0.0, low[-1] + target - allowance - value))
-    above, below = np.array(high[1:]), np.array(low[1:])
-    beyond = np.flatnonzero((above > limit) | (below > limit))
-    return Sums(above, below, int(beyond[0]) if len(beyond) else None)
+        found.append(max(0.0, found[-1] + value - target - allowance))
+    return np.array(found[1:])
 
 
 def creep(bad: np.ndarray, tested: np.ndarray) -> int | None:
     """Return the place of the first sample at which the shares have crept up, None: nowhere.
 
-    Each share counts by how many standard deviations it lies over that of all samples; only sums above are looked at.
+    Each share counts by how many standard deviations it lies over that of all samples.
     Raises InputError as `share_chart`.
     """
     bad, tested = _counts(bad, tested)
@@ -79,8 +67,8 @@ def creep(bad: np.ndarray, tested: np.ndarray) -> int | None:
     if not 0 < middle < 1:
         return None
     scores = (bad / tested - middle) / np.sqrt(middle * (1 - middle) / tested)
-    above = cumulative_sums(scores, target=0.0, allowance=ALLOWANCE, limit=SIGNAL).high
-    return int(np.argmax(above > SIGNAL)) if (above > SIGNAL).any() else None
+    beyond = np.flatnonzero(cumulative_sum(scores, target=0.0, allowance=ALLOWANCE) > SIGNAL)
+    return int(beyond[0]) if len(beyond) else None
 
 
 def _counts(bad: np.ndarray, tested: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from pipelines.errors import InputError
-from pipelines.estimates.control_chart import creep, cumulative_sums, share_chart
+from pipelines.estimates.control_chart import creep, cumulative_sum, share_chart
 
 
 def test_the_luck_of_a_chart_is_how_often_samples_of_one_share_lie_outside():
@@ -41,11 +41,8 @@ def test_a_share_that_has_doubled_is_found_after_it_did_and_a_steady_one_seldom(
     assert np.mean([one is not None for one in steady]) < 0.1
 
 
-def test_the_first_signal_is_the_first_and_either_side_counts():
-    down = cumulative_sums([0, -2, -2, -2], target=0.0, allowance=0.5, limit=2.0)
-    assert down.low.tolist() == [0, 1.5, 3, 4.5]
-    assert down.first_signal == 2
-    assert cumulative_sums([0.2, -0.2], target=0.0, allowance=0.5, limit=2.0).first_signal is None
+def test_a_sum_grows_by_what_is_over_the_allowance_and_falls_to_0_at_most():
+    assert cumulative_sum([3, 5, 5, 2, -9, 4], target=3.0, allowance=0.5).tolist() == [0, 1.5, 3, 1.5, 0, 0.5]
 
 
 @pytest.mark.parametrize(("bad", "tested"), [([3], [2]), ([0], [0]), ([-1], [5]), ([], [])])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipelines.estimates.control_chart import cumulative_sums, share_chart
+from pipelines.estimates.control_chart import cumulative_sum, share_chart
 from pipelines.estimates.crossed_study import crossed_study
 from pipelines.estimates.standard_plans import FIRST_LETTER, SAMPLES, code_letter, standard_plan
 from tests.published.cases import load_case, rows_of
@@ -77,7 +77,9 @@ def test_the_chart_of_shares_in_the_handbook():
 
 def test_the_cumulative_sums_of_the_handbook():
     case = load_case("cusum_nist")
-    found = cumulative_sums(case.data["x"], target=case.data["target"], allowance=case.data["k"], limit=case.data["h"])
-    assert found.high == pytest.approx(np.array(case.expected["S_hi"]), rel=case.rel_tol, abs=1e-9)
-    assert found.low == pytest.approx(np.array(case.expected["S_lo"]), rel=case.rel_tol, abs=1e-9)
-    assert found.first_signal == case.expected["first_signal"] - 1
+    values, target = np.array(case.data["x"]), case.data["target"]
+    above = cumulative_sum(values, target=target, allowance=case.data["k"])
+    below = cumulative_sum(-values, target=-target, allowance=case.data["k"])
+    assert above == pytest.approx(np.array(case.expected["S_hi"]), rel=case.rel_tol, abs=1e-9)
+    assert below == pytest.approx(np.array(case.expected["S_lo"]), rel=case.rel_tol, abs=1e-9)
+    assert np.argmax(above > case.data["h"]) == case.expected["first_signal"] - 1
