@@ -14,7 +14,8 @@ from example_data.scenario import BATCHES, FAMILIES, HOURS_PER_WEEK, LAST_DAY, L
 FAMILY_NAMES = tuple(f.name for f in FAMILIES)
 #: Deliveries of fewer modules are inspected by the plan for small ones.
 SMALL_DELIVERY = 50
-#: The study of the tester: measure → mean, and standard deviations of sticks, of persons and of repeats [% of half-scale].
+#: The study of the tester: measure → mean, standard deviation of sticks, largest offset of a person (their standard deviation is
+#: 0.92 of it), standard deviation of repeats [% of half-scale].
 STUDY = {"rest_offset": (6.5, 2.6, 0.1, 0.45), "reach": (96.0, 2.2, 0.9, 0.7)}
 STUDY_PERSONS, STUDY_STICKS, STUDY_TRIALS, STUDY_SEED = ("heron", "plover", "avocet"), 10, 3, 11
 

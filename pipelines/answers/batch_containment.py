@@ -149,8 +149,8 @@ def _excess(row: BatchRow | None) -> Excess:
         because = Because.NO_COMPARISON if row is None else row.because or row.ratio.because or Because.NO_COMPARISON
         none = Estimate.refused(because)
         return Excess(because, row and row.verdict, row.failures if row else 0, row and row.observed, None, none, none)
-    so_far = excess_failures(row.observed, row.expected, row.ratio)
-    return Excess(None, row.verdict, row.failures, row.observed, row.observed - so_far.estimate, row.ratio, so_far)
+    so_far = excess_failures(row.expected, row.ratio)
+    return Excess(None, row.verdict, row.failures, row.observed, row.expected, row.ratio, so_far)
 
 
 def _coming(reading: BatchReading, case: BatchCase, excess: Excess, asked: Asked) -> ToCome:

@@ -22,18 +22,16 @@ class Coming:
     excess: Estimate
 
 
-def excess_failures(observed: int, expected: float, ratio: Estimate) -> Estimate:
+def excess_failures(expected: float, ratio: Estimate) -> Estimate:
     """Return the failures beyond those that others of the same age, watched as long, would have had.
 
-    observed, expected: of the batch, and were it like the others; ratio: of the batch's failures to the others', with limits.
-    With failures the expected ones are taken as observed / ratio, so that the three agree. Limits are those of the ratio: what
-    the others did is taken as known beside what the batch did. Under 0: fewer. Refused as the ratio is.
+    expected: as many as these (`BatchRatio.of_others`); ratio: of the batch's failures to them, with limits. Limits are those of
+    the ratio: what the others did is taken as known beside what the batch did. Under 0: fewer. Refused as the ratio is.
     """
     if ratio.estimate is None:
         return Estimate.refused(ratio.because or Because.NO_SPELLS)
-    alike = observed / ratio.estimate if ratio.estimate > 0 else expected
-    low, high = (None if one is None else alike * (one - 1) for one in (ratio.low, ratio.high))
-    return Estimate.within(alike * (ratio.estimate - 1), low, high)
+    low, high = (None if one is None else expected * (one - 1) for one in (ratio.low, ratio.high))
+    return Estimate.within(expected * (ratio.estimate - 1), low, high)
 
 
 def coming_failures(

@@ -40,6 +40,7 @@ class Batches:
     ) -> None:
         """where: column of MODULE_GROUPINGS, from_on or to_on → values. period_months: length of a fitting period."""
         self._connection = connection
+        connection.execute(sql_text("macros"))
         ask_spells(connection, "first_life", is_hours=is_hours, by=MODULE_GROUPINGS, where=where)
         say(connection, asked_period_months=period_months)
         connection.execute(sql_text("questions", "batch_spell"))

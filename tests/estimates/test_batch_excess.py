@@ -13,25 +13,25 @@ from pipelines.vocabulary import Because
 TWICE = Estimate(2.0, 1.5, 2.6)
 
 
-def test_failures_expected_ones_and_ratio_agree():
-    """36 failures at twice the others' rate: they would have had 18, so 18 are in excess, from 18 · 0.5 to 18 · 1.6."""
-    found = excess_failures(36, 20.0, TWICE)
+def test_twice_as_many_are_as_many_again():
+    """At twice the rate of others who would have had 18, 18 are in excess, from 18 · 0.5 to 18 · 1.6."""
+    found = excess_failures(18.0, TWICE)
     assert (found.estimate, found.low, found.high) == pytest.approx((18.0, 9.0, 28.8))
 
 
 def test_fewer_than_expected_is_below_nothing():
-    found = excess_failures(5, 12.0, Estimate(0.4, 0.15, 0.9))
+    found = excess_failures(12.5, Estimate(0.4, 0.15, 0.9))
     assert (found.estimate, found.low, found.high) == pytest.approx((-7.5, -10.625, -1.25))
 
 
 def test_no_failures_are_as_many_fewer_as_were_expected():
-    found = excess_failures(0, 4.0, Estimate(0.0, 0.0, 0.75))
+    found = excess_failures(4.0, Estimate(0.0, 0.0, 0.75))
     assert (found.estimate, found.low, found.high) == (-4.0, -4.0, -1.0)
 
 
 def test_what_has_no_ratio_has_no_excess():
-    assert excess_failures(3, 0.0, Estimate.refused(Because.NO_COMPARISON)).because is Because.NO_COMPARISON
-    open_end = excess_failures(3, 1.0, Estimate(3.0, None, 9.0, Because.LIMIT_NOT_REACHED))
+    assert excess_failures(0.0, Estimate.refused(Because.NO_COMPARISON)).because is Because.NO_COMPARISON
+    open_end = excess_failures(1.0, Estimate(3.0, None, 9.0, Because.LIMIT_NOT_REACHED))
     assert (open_end.low, open_end.because) == (None, Because.LIMIT_NOT_REACHED)
 
 
@@ -41,7 +41,7 @@ def test_the_limits_hold_the_true_excess_as_often_as_those_of_the_ratio():
     held = []
     for count in rng.poisson(ratio * expected, 2000):
         low, high = chi2.ppf(0.025, 2 * count) / 2, chi2.ppf(0.975, 2 * count + 2) / 2
-        found = excess_failures(count, expected, Estimate(count / expected, low / expected, high / expected))
+        found = excess_failures(expected, Estimate(count / expected, low / expected, high / expected))
         held.append(found.low <= expected * (ratio - 1) <= found.high)
     assert 0.94 <= np.mean(held) <= 0.98
 

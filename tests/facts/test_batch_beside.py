@@ -15,7 +15,7 @@ def log(tmp_path_factory):
     """Return three batches: ODD in the north, PLAIN north and south, MIXED (its bin was mixed) in the north."""
     bench = Bench().fit("ODD", good=3, failed=[40, 60]).fit("PLAIN", good=10, failed=[50] * 5)
     bench.fit("PLAIN", good=4, site="south").fit("MIXED", good=2)
-    deliveries = "ODD Acme 2025-01-01 9 false\nPLAIN Acme 2025-01-01 30 false\nMIXED Acme 2025-01-01 9 true"
+    deliveries = "ODD Umber 2025-01-01 9 false\nPLAIN Umber 2025-01-01 30 false\nMIXED Umber 2025-01-01 9 true"
     return bench.log(tmp_path_factory.mktemp("beside"), deliveries)
 
 

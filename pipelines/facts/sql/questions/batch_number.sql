@@ -36,7 +36,7 @@ WITH fitted AS (
     UNION SELECT batch FROM fitted
     UNION SELECT batch FROM found
 ), folded AS (
-    SELECT batch, lower(regexp_replace(batch, '[^\p{L}\p{N}]', '', 'g')) AS plain FROM code
+    SELECT batch, plain_code(batch) AS plain FROM code
 )
 SELECT
     code.batch, part_batch.supplier, part_batch.part_type, part_batch.received_on, part_batch.unit_cost,
