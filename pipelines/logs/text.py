@@ -26,7 +26,7 @@ _NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
 _HEAD = 400
 #: Arrow splits small blocks faster, the warehouse takes large batches faster.
 _BLOCK = 1 << 20
-_BLOCKS_A_BATCH = 16
+_BLOCKS_A_BATCH = 8
 
 
 def sheet_of(opened: Opened, scratch: Path, mapping: FileMapping) -> Sheet:
