@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -11,7 +12,7 @@ import pandas as pd
 from pipelines.answers.groups import by_group, group_keys, group_numbers
 from pipelines.answers.laws_record import SurvivingAt
 from pipelines.answers.question import Asked
-from pipelines.answers.record import CurvePoint, LifeGroup, LifePart, WeibullPart
+from pipelines.answers.record import CurvePoints, LifeGroup, LifePart, WeibullPart
 from pipelines.answers.spells import Read, clock_warnings, hours_refusal, no_length_warnings, without_denominator
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.lognormal import LognormalFit, lognormal
@@ -82,7 +83,11 @@ def life_words(
 
 def _few_at(part: LifePart, age: float | None) -> int | None:
     """Return how many were at risk at an age of the curve that is not worth drawing, else None."""
-    return next((point.at_risk for point in part.curve if point.at == age and not point.is_drawn), None)
+    if age is None:
+        return None
+    place = bisect_left(part.curve, age, key=lambda point: point.at)
+    point = part.curve[place] if place < len(part.curve) else None
+    return point.at_risk if point and point.at == age and not point.is_drawn else None
 
 
 def _groups(read: Read, asked: Asked, *, say: Say, say_since_seen: Say | None) -> tuple[list[LifeGroup], Known]:
@@ -197,7 +202,7 @@ def _part(numbers: dict[str, int], curve: pd.DataFrame | None, fit: WeibullFit |
         because=Because.NO_FAILURES if numbers["failures"] == 0 else None,
         sentence="",
         counts=numbers,
-        curve=_points(shown.curve),
+        curve=CurvePoints(shown.curve),
         drawn_from=shown.drawn_from,
         curve_quantiles={"b10": quantile(curve, share=0.1), "median": quantile(curve, share=0.5)},
         weibull=WeibullPart(fit.because, fit.shape, fit.scale, fit.b10, fit.median, fit.log_likelihood),
@@ -209,10 +214,3 @@ def _refused_part(because: Because, sentence: str, numbers: dict[str, int]) -> L
     return LifePart(
         because, sentence, numbers, [], None, {"b10": refused, "median": refused}, WeibullPart(because, *[refused] * 4, None)
     )
-
-
-def _points(curve: pd.DataFrame) -> list[CurvePoint]:
-    columns = {name: curve[name].to_numpy().tolist() for name in CurvePoint._fields}
-    for name in ("low", "high"):
-        columns[name] = [None if limit != limit else limit for limit in columns[name]]
-    return list(map(CurvePoint._make, zip(*columns.values(), strict=True)))

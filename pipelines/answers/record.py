@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass
 from enum import StrEnum
 from typing import NamedTuple
+
+import pandas as pd
 
 from pipelines.answers.detail import (
     ByController,
@@ -30,10 +33,7 @@ from pipelines.vocabulary import Because
 
 
 class CurvePoint(NamedTuple):
-    """One step of a survival curve; `at` in the clock's unit, `at_risk` counted just before it.
-
-    A tuple, because an answer may have a hundred thousand of them, and a frozen dataclass takes six times as long to make.
-    """
+    """One step of a survival curve; `at` in the clock's unit, `at_risk` counted just before it."""
 
     at: float
     surviving_share: float
@@ -43,6 +43,36 @@ class CurvePoint(NamedTuple):
     failed: int
     censored: int
     is_drawn: bool
+
+
+class CurvePoints(Sequence[CurvePoint]):
+    """The steps of a survival curve, each made when it is read: an answer may have a hundred thousand and show a few."""
+
+    def __init__(self, curve: pd.DataFrame) -> None:
+        """curve: one row a step, with a column for each field of CurvePoint; NaN is a limit that is not there."""
+        self._columns = [curve[name].to_numpy() for name in CurvePoint._fields]
+
+    def __len__(self) -> int:
+        return len(self._columns[0])
+
+    def __getitem__(self, place: int | slice) -> CurvePoint | list[CurvePoint]:
+        if isinstance(place, slice):
+            return [self[one] for one in range(*place.indices(len(self)))]
+        return _point(column[place].item() for column in self._columns)
+
+    def __iter__(self) -> Iterator[CurvePoint]:
+        return map(_point, zip(*(column.tolist() for column in self._columns), strict=True))
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and list(self) == list(other)
+
+    def __repr__(self) -> str:
+        return repr(list(self))
+
+
+def _point(values: Iterable[float | bool]) -> CurvePoint:
+    at, share, low, high, *rest = values
+    return CurvePoint(at, share, None if low != low else low, None if high != high else high, *rest)
 
 
 @dataclass(frozen=True)
@@ -64,7 +94,7 @@ class LifePart:
     because: Because | None
     sentence: str
     counts: dict[str, int]
-    curve: list[CurvePoint]
+    curve: Sequence[CurvePoint]
     drawn_from: float | None
     curve_quantiles: dict[str, Estimate]
     weibull: WeibullPart
@@ -103,7 +133,7 @@ class LifeGroup:
     because: Because | None
     sentence: str
     counts: dict[str, int]
-    curve: list[CurvePoint]
+    curve: Sequence[CurvePoint]
     drawn_from: float | None
     curve_quantiles: dict[str, Estimate]
     weibull: WeibullPart
@@ -173,6 +203,6 @@ def plain(value):
         return {key: plain(one) for key, one in value.items()}
     if isinstance(value, CurvePoint):
         return value._asdict()
-    if isinstance(value, list | tuple):
+    if isinstance(value, list | tuple | CurvePoints):
         return [plain(one) for one in value]
     return value.value if isinstance(value, StrEnum) else value
