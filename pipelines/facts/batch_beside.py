@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipelines.facts.build import sql_text
-from pipelines.facts.read import Connection
+from pipelines.facts.read import Connection, worded
 
 #: A side of more spells is told by whole controllers drawn from it: the limits then are hardly wider.
 MOST = 20_000
@@ -19,4 +19,4 @@ def batch_beside(connection: Connection, batch: str, *, reference: str | None) -
     (family, usage class, site) are read in which the batch is.
     """
     parameters = {"batch": batch, "reference": reference, "most": MOST}
-    return connection.execute(sql_text("questions", "batch_beside"), parameters).df()
+    return worded(connection.execute(sql_text("questions", "batch_beside"), parameters).df())

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from pipelines.facts.build import sql_text
-from pipelines.facts.read import Connection
+from pipelines.facts.read import Connection, worded
 
 #: Days of age that are held to be one age.
 AGE_DAYS = 28
@@ -54,7 +54,7 @@ def batch_watch(connection: Connection) -> BatchWatch:
     counts = connection.execute(
         sql_text("questions", "batch_watch"), {"look_days": look_days, "age_looks": AGE_DAYS // look_days}
     ).df()
-    progress = connection.execute(sql_text("questions", "batch_progress"), {"look_days": look_days}).df()
+    progress = worded(connection.execute(sql_text("questions", "batch_progress"), {"look_days": look_days}).df())
     only_found = list(connection.execute(sql_text("questions", "batch_only_found")).df()["batch"])
     looks = max((ends_on - starts_on).days // look_days + 1, 1)
     return BatchWatch(counts, progress, only_found, look_days, looks, starts_on, ends_on)

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from pipelines.facts.build import sql_text
-from pipelines.facts.read import MODULE_GROUPINGS, Connection
+from pipelines.facts.read import MODULE_GROUPINGS, Connection, worded
 from pipelines.facts.spells import ask_spells, say
 
 #: Ages are put into steps by a table of so many parts of the longest.
@@ -97,8 +97,8 @@ class Batches:
         for question in ("batch_stratum", "batch_code"):
             self._connection.execute(sql_text("questions", question))
         self._connection.execute(sql_text("questions", "batch_row"), {"steps": place.tolist(), "width": float(width)})
-        strata = self._connection.execute("FROM batch_stratum ORDER BY stratum_no").df()
-        names = self._connection.execute("SELECT batch FROM batch_code ORDER BY batch_no").df()["batch"].tolist()
+        strata = worded(self._connection.execute("FROM batch_stratum ORDER BY stratum_no").df())
+        names = [row[0] for row in self._connection.execute("SELECT batch FROM batch_code ORDER BY batch_no").fetchall()]
         return BatchCounts(steps, strata.drop(columns="stratum_no"), names, self._read("batch_cell"))
 
     def alike(self, law: pd.DataFrame, factor: np.ndarray) -> pd.DataFrame:
@@ -116,4 +116,4 @@ class Batches:
         return found
 
     def _read(self, question: str, parameters: Mapping[str, object] | None = None) -> pd.DataFrame:
-        return self._connection.execute(sql_text("questions", question), parameters).df()
+        return worded(self._connection.execute(sql_text("questions", question), parameters).df())

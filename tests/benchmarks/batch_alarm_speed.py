@@ -11,12 +11,14 @@ import pandas as pd
 
 from pipelines.answers.batch_alarm import batch_alarm
 from pipelines.answers.question import asked
-from pipelines.facts.build import build
+from pipelines.facts.build import VIEWS, build, sql_text
 from pipelines.settings import Settings
 from tests.benchmarks.heavier_speed import cpu
 from tests.facts.warehouse_in_memory import filled
 
 MODULES, BATCHES, FAMILIES, KINDS, SITES, DAYS = 1_000_000, 200, 10, 5, 10, 1825
+#: What a warehouse holds as numbered words.
+WORDS = ("family", "usage_class", "site", "batch", "batch_fitted")
 #: Days since 1970-01-01 on which the log begins.
 START = 18_000
 
@@ -49,9 +51,16 @@ def made_histories(rng: np.random.Generator) -> duckdb.DuckDBPyConnection:
         "is_failure": failed, "is_assumed": False, "ended_by": np.where(failed, "failure", "open"),
     })  # fmt: skip
     connection.register("made", rows)
+    for name in WORDS:
+        connection.execute(f"ALTER TABLE spell ALTER {name} TYPE VARCHAR")
     for table in ("slot", "module", "spell"):
         names = [one for one, *_ in connection.execute(f"DESCRIBE {table}").fetchall() if one in rows]
         connection.execute(f"INSERT INTO {table} BY NAME SELECT {', '.join(names)} FROM made")
+    for name in WORDS:
+        connection.execute(f"CREATE TYPE {name}_numbered AS ENUM (SELECT DISTINCT {name} FROM spell ORDER BY {name})")
+        connection.execute(f"ALTER TABLE spell ALTER {name} TYPE {name}_numbered")
+    for view in VIEWS:
+        connection.execute(sql_text("views", view))
     connection.execute(
         "UPDATE history_setting SET log_start_day = $start, log_end_day = $end, cut_day = $end, "
         "log_start = DATE '1970-01-01' + $start, log_end = DATE '1970-01-01' + $end",

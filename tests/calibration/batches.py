@@ -32,6 +32,8 @@ END, COMING, FITTING = 1100.0, 900.0, 1000.0
 #: A module is of one of the so many batches that came last.
 LATEST = 5
 FALSE_DISCOVERY, LEVEL = 0.1, 0.95
+#: What a spell holds as words.
+WORDS = ("batch_fitted", "batch", "family", "usage_class", "site", "stick", "sensor_type", "depth", "mechanism", "failed_by")
 
 
 @dataclass(frozen=True)
@@ -79,10 +81,10 @@ def fleet(rng: np.random.Generator, shape: Shape, ratios: np.ndarray) -> pd.Data
 
 
 def opened(modules: pd.DataFrame) -> duckdb.DuckDBPyConnection:
-    """Return a database in memory with what the readings of batches need."""
+    """Return a database in memory with what the readings of batches need; words are numbered, as a warehouse has them."""
     connection = duckdb.connect()
     connection.execute("SET threads = 1")
-    connection.register("modules", modules)
+    connection.register("modules", modules.astype(dict.fromkeys(WORDS, "category")))
     connection.execute("CREATE TABLE described_spell AS SELECT * REPLACE (CAST(began_on AS DATE) AS began_on) FROM modules")
     connection.unregister("modules")
     connection.execute("CREATE TABLE part_batch (batch_id VARCHAR, supplier VARCHAR, part_type VARCHAR, mixed_flag BOOLEAN)")
