@@ -34,12 +34,18 @@ def fit_p(model: Model, top: Top) -> float:
         own.departure = place[:3]
         return free.value_and_slopes(top.x + place[3:])[0]
 
-    def bend(first: np.ndarray, second: np.ndarray) -> float:
-        corners = value(first + second) - value(first - second) - value(second - first) + value(-first - second)
-        return -corners / (4 * STEP**2)
+    middle = value(np.zeros(len(steps)))
+    ahead, behind = (np.array([value(side * step) for step in steps]) for side in (1, -1))
 
-    score = np.array([value(step) - value(-step) for step in steps[:3]]) / (2 * STEP)
-    inner, shared = (np.array([[bend(one, other) for other in part] for one in steps[:3]]) for part in (steps[:3], steps[3:]))
+    def bend(one: int, other: int) -> float:
+        if one == other:
+            return (2 * middle - ahead[one] - behind[one]) / STEP**2
+        both = value(steps[one] + steps[other]) + value(-steps[one] - steps[other])
+        return (ahead[one] + ahead[other] + behind[one] + behind[other] - 2 * middle - both) / (2 * STEP**2)
+
+    score = (ahead - behind)[:3] / (2 * STEP)
+    bends = np.array([[bend(one, other) if other >= one else 0.0 for other in range(len(steps))] for one in range(3)])
+    inner, shared = bends[:, :3] + np.triu(bends[:, :3], 1).T, bends[:, 3:]
     information = inner - shared @ np.linalg.solve(peaked(top.curvature), shared.T)
     known, directions = np.linalg.eigh((information + information.T) / 2)
     is_known = known > LEAST_KNOWN * max(known.max(), 1.0)
