@@ -9,7 +9,7 @@ from pipelines.estimates.competing import cumulative_incidence
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.fixed_shape import fixed_shape
 from pipelines.estimates.lognormal import lognormal
-from pipelines.estimates.survival import drawn, quantile, survival
+from pipelines.estimates.survival import drawn, quantile, share_at, survival
 from pipelines.estimates.turnbull import turnbull
 from pipelines.estimates.weibull import WeibullFit, weibull
 from tests.calibration.fleets import (
@@ -24,23 +24,31 @@ from tests.calibration.fleets import (
 from tests.calibration.score import Kind, Rule, Sample
 
 AGES = (100, 300, 600, 1000)
+#: By some ages fewer than so many failures are to be expected.
+FEW = 5
 B10, MEDIAN = life_of(0.1), life_of(0.5)
 VISITS_EVERY = 200
 
 
 def curve(rng: np.random.Generator, failures: int, fleets: int) -> dict[str, Sample]:
-    """Kaplan–Meier with late entry; the curve where it is drawn, B10 and median as answered."""
-    shares: dict[int, list[Estimate]] = {age: [] for age in AGES}
+    """Kaplan–Meier with late entry: the curve where it is drawn, and the share at an age, B10 and median as answered."""
+    rows_of, shares = {age: [] for age in AGES}, {age: [] for age in AGES}
     b10, median = [], []
     rows = spells(rng, fleets, failures)
-    sizes = rows.groupby("fleet").size()
     for fleet, one in survival(rows, by=["fleet"]).groupby("fleet"):
-        shown = drawn(one, spell_count=int(sizes[fleet])).curve
+        own = rows[rows["fleet"] == fleet]
+        shown = drawn(one, spell_count=len(own)).curve
         for age in AGES:
-            shares[age].append(row_at(shown, age))
+            rows_of[age].append(row_at(shown, age))
+            shares[age].append(share_at(one, own, age=age)[0])
         b10.append(quantile(one, share=0.1))
         median.append(quantile(one, share=0.5))
-    found = {f"curve at {age} h": Sample.of(given, surviving(age), Kind.SHARE) for age, given in shares.items()}
+    # until the first failure the rows of the curve have no width; what is answered has
+    few = {age for age in AGES if spells_each(failures) * (1 - surviving(age)) < FEW}
+    found = {
+        f"{what} at {age} h": Sample.of(given[age], surviving(age), Kind.SHARE, of_few if age in few else Rule.EXACT)
+        for what, given, of_few in (("curve", rows_of, Rule.SHOWN), ("share good", shares, Rule.DISCRETE)) for age in AGES
+    }  # fmt: skip
     return found | {"curve B10": Sample.of(b10, B10), "curve median": Sample.of(median, MEDIAN)}
 
 
