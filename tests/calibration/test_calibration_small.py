@@ -42,16 +42,13 @@ SMALL = {
     "batch_alarm": (20, 20),
     "batch_pattern": (12, 8),
 }
-#: Before the first failure Kaplan and Meier's curve is 1, and so are its limits: they cannot hold a share of 0.99.
-KNOWN = {("curve at 100 h", 30): "covers too little"}
 
 
 @pytest.mark.parametrize("part", SMALL)
 def test_limits_hold_the_truth_in_a_few_fleets(part):
     for failures, fleets in zip(SIZES, SMALL[part], strict=False):
         for line in judged(failures, [made(part, failures, 0, fleets)]):
-            verdict = "not judged" if line.verdict == "not judged" else KNOWN.get((line.what, failures), "holds")
-            assert line.verdict == verdict, table([line])
+            assert line.verdict in ("holds", "not judged"), table([line])
 
 
 def test_every_part_of_the_first_table_has_a_small_one():
@@ -68,7 +65,7 @@ def test_a_part_is_the_same_whenever_it_is_made_and_its_chunks_differ():
     one, again, other = (made("fixed_shape", 30, chunk, 5)["true shape assumed: B10"].estimate for chunk in (0, 0, 1))
     assert (one == again).all()
     assert (one != other).all()
-    assert sum(PARTS["ratios"].chunks(300, 2000)) == 200
+    assert sum(PARTS["triage"].chunks(300, 2000)) == 200
 
 
 def test_spells_fail_as_the_law_says_and_visits_find_them_between_two():
