@@ -98,7 +98,7 @@ def _span(asked: Asked, log_start: str | None, log_end: str | None) -> _Span:
         )
     days = count("span_days", asked.case["span_days"], low=1) if "span_days" in asked.case else most
     if days > most:
-        raise SettingError(f"{days} days do not fit on both sides of {start}.", f"Give at most {most}, or leave span_days out.")
+        raise SettingError(f"{days} days do not fit on both sides of {start}.", f"Give at most {most}, or none for all that fit.")
     return _Span(start, days)
 
 

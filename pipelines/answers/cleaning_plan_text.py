@@ -6,10 +6,14 @@ from textwrap import fill
 
 import pandas as pd
 
+from pipelines.answers.case import CASE
 from pipelines.answers.cleaning_plan_record import CleaningPlan
 from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, frame_text
+from pipelines.vocabulary import Because, Question
 from pipelines.wording import cleaning_plan as wording
+
+_TAKES = CASE[Question.CLEANING_PLAN]
 
 
 def plan_text(answer: CleaningPlan) -> str:
@@ -21,6 +25,9 @@ def plan_text(answer: CleaningPlan) -> str:
         blocks.append("\n".join(fill(line, WIDTH) for line in wording.interval_lines(answer)))
         shown = shown_table(answer)
         blocks += [frame_text(shown), fill(wording.frame_note(answer), WIDTH)]
+    elif answer.because is Because.NOT_GIVEN:
+        names = ([] if answer.intervals else ["interval_hours", "interval_days"]) + ([] if answer.capacity else ["capacity"])
+        blocks.append("\n".join(["To be given:", *(f"  --case {name}=…  {_TAKES[name]}" for name in names)]))
     return "\n\n".join(blocks)
 
 

@@ -57,7 +57,7 @@ def site_table(answer: Monthly) -> pd.DataFrame:
     ]  # fmt: skip
     per = exposure_words(answer.clock)
     head = ["site", "controllers", per.removeprefix("1,000 "), "faults", f"for {per}", "interval", "month before",
-            f"mean of {answer.months_before} before", "jobs", "modules", "hours down"]  # fmt: skip
+            f"mean of {answer.months_before} before", "jobs", "modules", "hours out of use"]  # fmt: skip
     return pd.DataFrame(rows, columns=head)
 
 
@@ -108,7 +108,7 @@ def history_table(answer: Monthly) -> pd.DataFrame:
         f"for {per}",
         "jobs",
         "modules",
-        "hours down",
+        "hours out of use",
         wording.per_words(answer.clock),
     ]
     return pd.DataFrame(rows, columns=head)

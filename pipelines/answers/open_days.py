@@ -40,7 +40,7 @@ def _dates(word: str) -> set[dt.date]:
     try:
         begin, end = dt.date.fromisoformat(first), dt.date.fromisoformat(last or first)
     except ValueError as error:
-        remedy = "Write closed=sat,sun,2026-12-24 or a stretch as 2026-12-24..2027-01-03."
+        remedy = "Write sat,sun,2026-12-24 or a stretch as 2026-12-24..2027-01-03."
         raise SettingError(f"'{word}' is no closed day.", remedy) from error
     if not 0 <= (end - begin).days <= _MOST:
         raise SettingError(f"'{word}' is no stretch of at most ten years.", "Write the earlier day first.")

@@ -13,7 +13,7 @@ from pipelines.errors import SettingError
 from pipelines.logs.spelling import nearest
 
 _STRETCH = re.compile(r"(\d{1,2}):(\d\d)-(\d{1,2}):(\d\d)")
-_WRITE = "Write window=09:00-12:00 or window=09:00-12:00,14:00-16:00."
+_WRITE = "Write 09:00-12:00 or 09:00-12:00,14:00-16:00."
 
 
 @dataclass(frozen=True)
@@ -54,11 +54,11 @@ def open_hours(window: str | None, zone: str | None) -> OpenHours | None:
     if window is None:
         return None
     if zone is None:
-        raise SettingError("Hours for cleaning need the time zone of the site.", "Give zone=Europe/Vienna or the like.")
+        raise SettingError("Hours for cleaning need the time zone of the site.", "Give it too, such as Europe/Vienna.")
     words = [word for word in re.split(r"[,;|\s]+", window.strip()) if word]
     stretches = sorted(_stretch(word) for word in words)
     if not stretches:
-        raise SettingError("There are no hours in window.", _WRITE)
+        raise SettingError("No hours for cleaning are given.", _WRITE)
     for (_, end), (begin, _) in pairwise(stretches):
         if begin < end:
             raise SettingError(f"The hours {window} overlap.", _WRITE)

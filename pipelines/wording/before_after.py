@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Clock
-from pipelines.wording.change import change_limits, change_words, exposure_words, rate_words, watched_words
+from pipelines.wording.change import against_words, change_limits, change_words, exposure_words, rate_words, watched_words
 from pipelines.wording.verdict import counted, level_words, reason_words, share_words
 
 #: Units whose rate was over that of the others by this factor look as if they were chosen for it.
@@ -46,8 +46,8 @@ def _head(case, verdict: str, fair, level: float) -> str:
 def _change(ratio: Estimate, level: float) -> str:
     limits = f"{level_words(level)} interval {change_limits(ratio)}"
     if ratio.estimate is None:
-        return f"none on one side ({limits} than expected)"
-    return f"{change_words(ratio.estimate)} than expected ({limits})"
+        return f"none on one side (against what is expected, {limits})"
+    return f"{against_words(ratio.estimate, 'expected')} ({limits})"
 
 
 def _power_words(power: float) -> str:

@@ -19,6 +19,12 @@ def change_words(ratio: float, *, less: str = "fewer", more: str = "more") -> st
     return f"{percent}{SPACE}% {less if ratio < 1 else more}"
 
 
+def against_words(ratio: float, what: str, *, less: str = "fewer", more: str = "more") -> str:
+    """Return '25 % fewer than expected' or 'as many as expected', where what it is held against is 'expected'."""
+    said = change_words(ratio, less=less, more=more)
+    return f"{said} {'than' if said.endswith((less, more)) else 'as'} {what}"
+
+
 def change_limits(ratio: Estimate, *, less: str = "fewer", more: str = "more") -> str:
     """Return '10 % fewer to 38 % fewer', or the one limit that there is."""
     said = [None if one is None else change_words(one, less=less, more=more) for one in (ratio.low, ratio.high)]

@@ -27,11 +27,10 @@ def asked_for_sentence(*, has_interval: bool, has_capacity: bool, advice) -> str
     parts = []
     if not has_interval:
         parts.append(
-            f"{_without_interval(advice)} To plan all the same, give the play hours from clean to clean (interval_hours) or the "
-            "days (interval_days)."
+            f"{_without_interval(advice)} To plan all the same, give the play hours from clean to clean or the days in service."
         )
     if not has_capacity:
-        parts.append("Give how many controllers can be cleaned in a day (capacity).")
+        parts.append("Give how many controllers can be cleaned in a day.")
     return " ".join(parts)
 
 
@@ -86,7 +85,7 @@ def warnings(plan) -> list[str]:
     if count := plan.counts["within_slack"]:
         found.append(
             f"For {counted(count, 'controller')} a second clean is due within the days that it may be early: only the next is "
-            "planned. Give fewer days to be early (slack_days)."
+            "planned. Give fewer days to be early."
         )
     if count := plan.counts["no_usable_hours"]:
         found.append(f"{counted(count, 'controller')} left out: no readings, and no expected hours in the register.")
@@ -122,7 +121,7 @@ def short_words(minutes: int, cleans: int, day: str, *, hours: str, zone: str) -
     return (
         f"The hours {hours} ({zone}) are too short: for the {counted(cleans, 'clean')} of {day} "
         f"{counted(minutes, 'minute')} {'is' if minutes == 1 else 'are'} lacking.",
-        "Give longer hours (window), fewer controllers a day (capacity), or close that day (closed).",
+        "Give longer hours, fewer controllers a day, or close that day.",
     )
 
 

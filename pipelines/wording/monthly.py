@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because, Clock
-from pipelines.wording.change import change_words, exposure_words, rate_words
+from pipelines.wording.change import against_words, change_words, exposure_words, rate_words
 from pipelines.wording.costs import amount_words, cost_words
 from pipelines.wording.verdict import SPACE, counted, level_words, limits_words, reason_words, share_words
 
@@ -42,10 +42,10 @@ def _rate(whole, clock: Clock, level: float) -> str:
 def _changes(whole, months: int) -> str:
     """Say the change against the month before and the year's mean, and whether it is more than chance."""
     parts = [
-        (f"{change_words(ratio.estimate)} {than}", word)
-        for ratio, word, than in (
-            (whole.against_before, whole.change, "than in the month before"),
-            (whole.against_mean, whole.change_from_mean, f"than the mean of the {counted(months, 'month')} before"),
+        (against_words(ratio.estimate, what), word)
+        for ratio, word, what in (
+            (whole.against_before, whole.change, "in the month before"),
+            (whole.against_mean, whole.change_from_mean, f"the mean of the {counted(months, 'month')} before"),
         )
         if ratio.estimate is not None
     ]
@@ -64,7 +64,7 @@ def _cost_change(ratio: Estimate) -> str:
     if ratio.estimate is None:
         return ""
     shown = "" if ratio.low > 1 or ratio.high < 1 else ", within chance"
-    return f" ({change_words(ratio.estimate, less='less', more='more')} than the mean before{shown})"
+    return f" ({against_words(ratio.estimate, 'the mean before', less='less')}{shown})"
 
 
 def change_cell(ratio: Estimate, word: str) -> str:
@@ -152,8 +152,8 @@ def _clock_hours(facts, whole) -> str:
     )
     return (
         f"Hours out of use are those of the clock, nights and closed days too: {down_words(each)} for each stop by a stick"
-        f"{share}. If nothing is earned while you are closed, give downtime_per_hour as the mean of all 24 hours of a day, or "
-        "times of downtime within opening hours."
+        f"{share}. If nothing is earned while you are closed, give '{cost_words('downtime_per_hour').lower()}' as the mean of "
+        "all 24 hours of a day, or times of downtime within opening hours."
     )
 
 

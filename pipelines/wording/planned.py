@@ -68,7 +68,8 @@ def clock_hours_warning(sources: Sequence, fault_costs: Sequence[float]) -> str 
         share = f", which makes {' to '.join(dict.fromkeys(ends))} of what a fault costs"
     return (
         "Hours out of use come from the table of downtime and are those of the clock, nights and closed days too: "
-        f"{hours.amount:,.1f} hours for each fault{share}. Give downtime_hours in hours open for play where that is less."
+        f"{hours.amount:,.1f} hours for each fault{share}. Give "
+        f"'{cost_words('downtime_hours').lower()}' in hours open for play where that is less."
     )
 
 
@@ -92,8 +93,10 @@ def overall_sentence(sentences: Sequence[str], verdicts: Sequence[Calendar | Non
     parts = [f"{words} for {verdicts.count(one)}" for one, words in _VERDICT.items() if one in verdicts]
     if None in verdicts:
         parts.append(f"nothing to tell for {list(verdicts).count(None)}")
-    said = ", ".join(parts)
-    return f"{len(sentences)} groups: {said}."
+    if len(parts) == 1:
+        every = "Both" if len(sentences) == 2 else f"All {len(sentences)}"
+        return f"{every} groups: {parts[0].rpartition(' for ')[0]}."
+    return f"{len(sentences)} groups: {', '.join(parts)}."
 
 
 def never_sentence(why: CalendarWhy, most_saving: float) -> str:

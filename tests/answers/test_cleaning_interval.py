@@ -127,7 +127,7 @@ def test_hours_of_the_downtime_table_are_said_to_be_by_the_clock_and_what_they_m
     (note,) = found.warnings
     share = 30.5 * 4 / found.groups[0].costs["fault"]
     assert "nights and closed days too: 30.5 hours for each fault" in note
-    assert f"makes {share_words(share)} of what a fault costs. Give downtime_hours" in note
+    assert f"makes {share_words(share)} of what a fault costs. Give 'seat out of use'" in note
     assert "30.5 hours" in " ".join(interval_text(found).split())
     assert weighed(told).warnings == []  # given: nothing to mind
 
@@ -230,7 +230,7 @@ def test_many_groups_are_named_in_part_and_what_holds_for_all_is_said_once(recor
 def test_groups_by_family_are_each_alone_and_costs_need_no_second_look(by_hours, record):
     found = answer(by_hours, by=["family"])
     assert [one.by for one in found.groups] == [{"family": "=Nolm"}, {"family": "Velm"}]
-    assert found.sentence.startswith("2 groups: ")
+    assert found.sentence.startswith(("2 groups: ", "Both groups: "))
     assert sum(one.counts["failures"] for one in found.groups) == weighed(record).groups[0].counts["failures"]
     with warehouse.reading(by_hours) as connection:
         apart = cleaning_record(connection, words(by=["family"]))

@@ -203,7 +203,7 @@ def test_without_advice_the_plan_says_why_and_what_to_do_instead(log, verdicts, 
 @pytest.mark.parametrize(
     ("case", "because", "said"),
     [
-        ({"capacity": "3"}, Because.NOT_GIVEN, "(interval_hours) or the days (interval_days)."),
+        ({"capacity": "3"}, Because.NOT_GIVEN, "from clean to clean or the days in service."),
         ({"interval_days": "9"}, Because.NOT_GIVEN, "how many controllers can be cleaned in a day"),
     ],
 )
@@ -211,6 +211,10 @@ def test_what_is_missing_is_asked_for(log, case, because, said):
     answer = told(log, **case)
     assert answer.because == because
     assert said in answer.sentence
+    assert "_" not in answer.sentence
+    assert ("--case interval_hours=…" in plan_text(answer), "--case capacity=…" in plan_text(answer)) == (
+        "interval_days" not in case, "capacity" not in case
+    )  # fmt: skip
     assert not answer.cleans
 
 

@@ -70,7 +70,8 @@ def test_text_from_the_log_is_shown_as_it_is(screen):
 def test_the_plan_is_made_once_opened_and_asks_for_what_it_needs(screen):
     assert "plan_capacity" not in {one.key for one in answered(screen).number_input}
     app = answered(screen, plan="true")
-    assert "capacity" in "".join(texts(app))
+    assert "how many controllers can be cleaned in a day" in "".join(texts(app))
+    assert "interval_" not in "".join(texts(app))
     app.number_input(key="plan_days").set_value(60.0)
     app.number_input(key="plan_capacity").set_value(2).run()
     assert not app.exception

@@ -4,7 +4,7 @@ import pytest
 
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
-from pipelines.wording.change import change_limits, change_words, exposure_words, rate_words, watched_words
+from pipelines.wording.change import against_words, change_limits, change_words, exposure_words, rate_words, watched_words
 
 SPACE = "\u00a0"
 
@@ -23,6 +23,9 @@ def test_a_ratio_is_said_as_fewer_or_more(ratio, said):
 def test_costs_are_less_and_not_fewer():
     assert change_words(0.5, less="less") == f"50{SPACE}% less"
     assert change_words(1.0, less="less") == "as much"
+    assert against_words(1.0, "expected") == "as many as expected"
+    assert against_words(3.0, "before", less="less") == "3.0 times as much as before"
+    assert against_words(0.5, "expected") == f"50{SPACE}% fewer than expected"
     assert change_words(4.0, less="less") == "4.0 times as much"
 
 

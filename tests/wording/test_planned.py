@@ -102,4 +102,6 @@ def test_many_groups_are_counted_by_their_verdict():
     text = overall_sentence(["a", "b", "c", "d"], [Calendar.CLEAN, Calendar.NEVER, Calendar.NEVER, None])
     assert text == "4 groups: clean on a calendar for 1, do not clean on a calendar for 2, nothing to tell for 1."
     assert overall_sentence(["a", "a"], [None, None]) == "a"
+    assert overall_sentence(["a", "b", "c"], [Calendar.TOO_CLOSE] * 3) == "All 3 groups: too close to call."
+    assert overall_sentence(["a", "b"], [Calendar.CLEAN] * 2) == "Both groups: clean on a calendar."
     assert slot_words(14.0) == "every 2 weeks"
