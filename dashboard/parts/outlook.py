@@ -16,7 +16,7 @@ from pipelines.answers.shelf_text import note_words, shelf_table
 from pipelines.charts.outlook import forecast_figure, shelf_figure, shown
 from pipelines.wording.outlook import ahead_words, count_words, since_words, tried_sentence
 from pipelines.wording.shelf import MODULE, part_words
-from pipelines.wording.verdict import limits_words, share_words
+from pipelines.wording.verdict import level_words, limits_words, share_words
 
 #: Sticks that the page lists; the export has all.
 MOST_STICKS = 50
@@ -34,14 +34,15 @@ def next_evidence(answer: NextFailures) -> None:
     """Show the sticks that are likeliest to fail, the coming weeks, and how the answer did on the last ones."""
     if answer.sticks:
         st.subheader(f"The likeliest to fail within {answer.days} days")
-        _frame(pd.DataFrame([_stick(one) for one in answer.sticks[:MOST_STICKS]]), key="sticks")
+        interval = f"{level_words(answer.level)} interval"
+        _frame(pd.DataFrame([_stick(one, interval) for one in answer.sticks[:MOST_STICKS]]), key="sticks")
         if len(answer.sticks) > MOST_STICKS:
             text.quiet(f"The files below list {len(answer.sticks) - MOST_STICKS:,} more.")
         export_buttons(answer.question, lambda: _sheets(answer))
         st.subheader("The next 13 weeks")
         picture(forecast_figure(answer), key="forecast", alt=f"Faults of past quarters and of the next one. {answer.sentence}")
         _frame(pd.DataFrame([_ahead(one) for one in answer.groups if len(one.by) < 2]), key="ahead")
-        text.quiet("The files hold each family at each site.")
+        text.quiet(f"{_brackets(answer)} The files hold each family at each site.")
     if answer.tried is not None:
         st.subheader("Does it come true?")
         text.paragraph(tried_sentence(answer.tried, answer.days))
@@ -60,6 +61,7 @@ def shelf_evidence(answer: Shelf) -> None:
             st.subheader(heading)
             _frame(pd.DataFrame([_spare(row, is_module=is_module) for row in rows]), key=key)
     if answer.rows:
+        text.quiet(_brackets(answer))
         export_buttons(answer.question, lambda: {"shelf": shelf_table(answer), "asked": asked_sheet(answer)})
     _method("shelf", answer)
 
@@ -68,6 +70,10 @@ def _method(name: str, answer: NextFailures | Shelf) -> None:
     with st.expander("How this is worked out"):
         st.markdown(help_text(name))
         text.quiet(f"Log watched from {answer.log_start} to {answer.log_end}.")
+
+
+def _brackets(answer: NextFailures | Shelf) -> str:
+    return f"In brackets: {level_words(answer.level)} intervals."
 
 
 def _sheets(answer: NextFailures) -> dict[str, pd.DataFrame]:
@@ -81,11 +87,11 @@ def _frame(frame: pd.DataFrame, *, key: str) -> None:
     )
 
 
-def _stick(one) -> dict[str, object]:
+def _stick(one, interval: str) -> dict[str, object]:
     return {
         "": one.rank, "unit": one.unit_id, "stick": one.stick, "family": one.family, "site": one.site or "–",
         "chance of a fault": share_words(one.chance.estimate),
-        "interval": limits_words(one.chance.low, one.chance.high, share_words),
+        interval: limits_words(one.chance.low, one.chance.high, share_words),
         "age": age_words(one), "counted": since_words(one.since), "hours a week": one.hours_per_week,
         "faults so far": one.faults_before,
     }  # fmt: skip

@@ -45,7 +45,7 @@ def next_failures_of(record: FleetRecord, held: HeldOut | None, asked: Asked) ->
     return NextFailures(
         question=asked.question.value, level=asked.level, log_start=record.log_start, log_end=record.log_end,
         settings=asked.settings.as_plain(), because=found.because, days=SOON_DAYS, counts=counts,
-        sentence=wording.next_sentence(found.because, counts, SOON_DAYS, told["soon"], told["sticks"], whole),
+        sentence=wording.next_sentence(found.because, counts, SOON_DAYS, told["soon"], told["sticks"], whole, asked.level),
         warnings=wording.outlook_warnings(record, found, tried), quarters=_past(found.quarters, record.log_end),
         quarter_sd=found.shock.sd, season=record.season, tried=tried, **told,
     )  # fmt: skip

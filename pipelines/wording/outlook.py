@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because, SpellKind
 from pipelines.wording.label import label
-from pipelines.wording.verdict import counted, limits_words, reason_words, share_words
+from pipelines.wording.verdict import counted, level_words, limits_words, reason_words, share_words
 
 _SINCE = {
     SpellKind.FIRST_LIFE: "since it was fitted",
@@ -43,14 +43,16 @@ def refused_words(because: Because) -> str:
 
 
 def next_sentence(
-    because: Because | None, counts: Mapping[str, int], days: int, soon: Estimate, sticks: Sequence, whole
+    because: Because | None, counts: Mapping[str, int], days: int, soon: Estimate, sticks: Sequence, whole, level: float
 ) -> str:  # fmt: skip
     """Say how many faults to expect, which stick is the likeliest, and what the coming 13 weeks bring."""
     if because is not None:
         return f"Nothing to say of what will fail next: {refused_words(because)}."
     first = sticks[0]
+    limits = f"{level_words(level)} interval {limits_words(soon.low, soon.high, _whole)}"
     said = (
-        f"Of {counted(counts['sticks'], 'stick')} in service about {count_words(soon)} will have a fault within {days} days. "
+        f"Of {counted(counts['sticks'], 'stick')} in service about {_number(soon.estimate)} ({limits}) will have a fault within "
+        f"{days} days. "
         f"The likeliest is {stick_words(first)} ({first.family}): {share_words(first.chance.estimate)} "
         f"({limits_words(first.chance.low, first.chance.high, share_words)})."
     )

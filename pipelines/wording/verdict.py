@@ -291,6 +291,7 @@ _COLUMN = {
 _VALUE = {
     "depth": {"air": "air on the closed module", "flush": "flush of the closed module", "open": "opened and wiped"},
     "stick": {"L": "left", "R": "right", "S": "single"},
+    "sensor_type": {"tmr": "TMR"},
 }
 
 
@@ -303,9 +304,8 @@ def value_words(column: str, value: str | int | None) -> str:
     """Return the everyday name of one of its values; text of the user's own stays as it is."""
     if value is None:
         return "not recorded"
-    if column in ("mechanism", "sensor_type"):
-        return str(value).replace("_", " ")
-    return _VALUE.get(column, {}).get(str(value), str(value))
+    said = str(value).replace("_", " ") if column in ("mechanism", "sensor_type") else str(value)
+    return _VALUE.get(column, {}).get(str(value), said)
 
 
 def group_words(column: str, value: str | int | None) -> str:

@@ -26,12 +26,13 @@ def test_counts_have_as_many_digits_as_a_plan_can_use():
 def test_the_sentence_names_the_likeliest_stick_and_the_coming_weeks():
     stick = StickAhead(1, "A7", "L", "Nolm", "north", None, "after_clean", "2025-01-01", 12.0, 8.0, 2, Estimate(0.39, 0.3, 0.48))
     whole = type("Whole", (), {"faults": Estimate(52, 41, 64), "jobs": Estimate(120, 100, 140), "modules": Estimate(9, 4, 14)})
-    said = plain(next_sentence(None, {"sticks": 300}, 30, Estimate(17, 11, 24), [stick], whole))
+    said = plain(next_sentence(None, {"sticks": 300}, 30, Estimate(17, 11, 24), [stick], whole, 0.95))
     assert said == (
-        "Of 300 sticks in service about 17 (11 to 24) will have a fault within 30 days. The likeliest is A7 L (Nolm): 39 % "
-        "(30 to 48 %). The next 13 weeks bring about 52 (41 to 64) faults, 120 (100 to 140) jobs and 9.0 (4 to 14) new modules."
+        "Of 300 sticks in service about 17 (95 % interval 11 to 24) will have a fault within 30 days. The likeliest is A7 L "
+        "(Nolm): 39 % (30 to 48 %). The next 13 weeks bring about 52 (41 to 64) faults, 120 (100 to 140) jobs and 9.0 (4 to 14) "
+        "new modules."
     )
-    assert "no stick of an own controller" in next_sentence(Because.NOTHING_IN_SERVICE, {"sticks": 0}, 30, None, [], None)
+    assert "no stick of an own controller" in next_sentence(Because.NOTHING_IN_SERVICE, {"sticks": 0}, 30, None, [], None, 0.95)
 
 
 def test_a_trial_says_what_came_and_when_it_was_worth_nothing():
