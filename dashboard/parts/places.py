@@ -17,6 +17,8 @@ from pipelines.wording import fault_rates as wording
 from pipelines.wording.verdict import share_words
 
 _NUMBER = st.column_config.NumberColumn
+#: What replacing a controller saves, with its limits, and their headings.
+_SAVES = {"saves": "replacing saves", "low": "at least", "high": "at most"}
 
 
 def verdict(answer: FaultRates) -> None:
@@ -45,9 +47,11 @@ def repeated(answer: FaultRates) -> None:
         return
     frame = pd.DataFrame([_repeated_row(one, answer.level) for one in answer.repeated])
     if answer.asked_for:
-        frame = frame.drop(columns=["what to do", "cheaper by", "chance"])
+        frame = frame.drop(columns=["what to do", *_SAVES, "chance"])
     unit = f", {answer.currency}" if answer.currency else ""
-    config = {"expected": _NUMBER(format="%.1f"), "cheaper by": _NUMBER(f"cheaper by{unit}", format="%.2f")}
+    config = {"expected": _NUMBER(format="%.1f"), "chance": st.column_config.Column("chance that it saves")}
+    config |= {name: _NUMBER(said, format="%,.2f") for name, said in _SAVES.items()}
+    config["saves"] = _NUMBER(f"replacing saves{unit}", format="%,.2f")
     st.dataframe(frame, column_config=config, hide_index=True, placeholder="–", key="repeated", height=_height(frame))
 
 
@@ -90,9 +94,10 @@ def _row(what: str, place: Place, clock: Clock) -> dict[str, object]:
 
 def _repeated_row(one: Repeated, level: float) -> dict[str, object]:
     money = one.money
+    saving = (None,) * 3 if money is None else (money.saving.estimate, money.saving.low, money.saving.high)
     return {
         "controller": one.unit, "what to do": "–" if money is None else wording.advice_words(money.advice),
-        "cheaper by": _float(None if money is None else money.saving.estimate),
+        **{name: _float(value) for name, value in zip(_SAVES, saving, strict=True)},
         "chance": "–" if money is None else share_words(money.saves_chance), "family": one.family, "site": one.site,
         "faults": one.failures, "expected": one.expected, "against a typical one": wording.factor_words(one.factor, level),
     }  # fmt: skip

@@ -16,6 +16,7 @@ from pipelines.wording.verdict import counted, level_words
 #: So many places make a funnel; fewer are shown in rows.
 FUNNEL_FROM = 6
 _HEIGHT = 420
+_LUCK, _WORSE, _APART = "as luck has it", "more than luck", "not compared"
 _TICKS = [digit * 10**power for power in range(-2, 5) for digit in (1, 3)]
 
 
@@ -50,7 +51,7 @@ def _funnel(comparison: Comparison, level: float, palette: Palette) -> go.Figure
     figure.add_scatter(
         x=[due[0], due[-1]], y=[1, 1], mode="lines", line=grey | {"dash": "dot"}, hoverinfo="skip", showlegend=False
     )
-    for is_worse, name, symbol, size in ((False, "as luck has it", "circle-open", 6), (True, "more than luck", "circle", 10)):
+    for is_worse, name, symbol, size in ((False, _LUCK, "circle-open", 6), (True, _WORSE, "circle", 10)):
         some = [one for one in places if one.is_worse is is_worse]
         figure.add_scatter(
             x=[one.expected for one in some], y=[one.ratio for one in some], mode="markers", name=name,
@@ -67,21 +68,33 @@ def _funnel(comparison: Comparison, level: float, palette: Palette) -> go.Figure
 
 def _rows(comparison: Comparison, clock: Clock, palette: Palette) -> go.Figure:
     places = [one for one in comparison.places if _told(one).estimate is not None][:MOST_ROWS]
-    names = [row_name(wording.place_words(comparison.what, one.name), count=one.failures) for one in places]
+    names = [_row_name(comparison.what, one) for one in places]
     figure = dot_figure(names, palette)
-    for is_worse, name, symbol in ((False, "as luck has it", "circle-open"), (True, "more than luck", "circle")):
+    for kind, color, symbol in ((_LUCK, palette.line(0), "circle-open"), (_WORSE, palette.line(0), "circle"),
+                                (_APART, palette.grey, "circle-open")):  # fmt: skip
         dots = [
             Dot(row, _told(one).estimate, _told(one).low, _told(one).high, _lines(comparison.what, one))
             for row, one in enumerate(places)
-            if one.is_worse is is_worse
+            if _kind(one) == kind
         ]
-        add_dots(figure, dots, name=name, color=palette.line(0), symbol=symbol)
+        add_dots(figure, dots, name=kind, color=color, symbol=symbol)
     if comparison.what == "technician":
         figure.update_xaxes(title="share of jobs that came back within 30 days", tickformat=".0%", rangemode="tozero")
     else:
         figure.update_xaxes(title=f"faults {wording.per_words(clock)}", rangemode="tozero")
     figure.update_xaxes(showgrid=True, zeroline=False)
     return figure
+
+
+def _kind(place: Place) -> str:
+    return _WORSE if place.is_worse else _APART if place.ratio is None else _LUCK
+
+
+def _row_name(what: str, place: Place) -> str:
+    name = wording.place_words(what, place.name)
+    if what == "technician":
+        return row_name(name, f"{place.failures:,} of {place.jobs:,}")
+    return row_name(name, count=place.failures)
 
 
 def _told(place: Place):

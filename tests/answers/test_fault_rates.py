@@ -185,6 +185,10 @@ def test_figures_are_a_funnel_for_many_and_rows_for_few(made):
     assert rows.layout.xaxis.title.text == "faults per 1,000 play hours"
     backs = places_figure(of(made, "technician"), clock=Clock.HOURS, level=0.95)
     assert "came back" in backs.layout.xaxis.title.text
+    assert all(" of " in name for name in backs.layout.yaxis.ticktext)
+    sides = {trace.name: trace for trace in places_figure(of(made, "stick"), clock=Clock.HOURS, level=0.95).data}
+    apart = sum(one.ratio is None for one in of(made, "stick").places)
+    assert len(sides["not compared"].x if apart else ()) == apart
 
 
 def test_text_and_tables_hold_every_place(made):

@@ -10,8 +10,8 @@ from pipelines.vocabulary import Because, Clock
 from pipelines.wording import fault_rates as words
 
 
-def place(name: str, *, is_worse: bool = False, units: int = 2, because: Because | None = None) -> SimpleNamespace:
-    return SimpleNamespace(name=name, is_worse=is_worse, units=units, because=because, failures=19, expected=7.04, ratio=2.7,
+def place(name: str, *, is_worse: bool = False, units: int = 2, because: Because | None = None, ratio: float = 2.7):
+    return SimpleNamespace(name=name, is_worse=is_worse, units=units, because=because, failures=19, expected=7.04, ratio=ratio,
                            luck_high=1.98)  # fmt: skip
 
 
@@ -52,7 +52,8 @@ def test_every_refusal_is_a_sentence(what, because):
 
 
 def test_a_note_says_why_a_place_is_not_compared_or_what_it_may_be():
-    assert words.place_note("station", place("a")) == ""
+    assert words.place_note("station", place("a", ratio=1.9)) == ""
+    assert words.place_note("station", place("a")) == "above luck for one seat alone, not among all of them"
     assert (
         words.place_note("station", place("a", is_worse=True, units=1))
         == "more than luck; one controller only, so it may be that"
