@@ -30,7 +30,7 @@ page = st.navigation({
         st.Page("screens/next_failures.py", title="What will fail next"),
         st.Page("screens/shelf.py", title="What to keep on the shelf"),
         st.Page("screens/fault_rates.py", title="Which seat eats sticks"),
-        st.Page("screens/before_after.py", title="Did it work"),
+        st.Page("screens/before_after.py", title="Did it work?"),
         st.Page("screens/monthly.py", title="Month"),
     ],
     "Supplier batches": [

@@ -63,4 +63,5 @@ def method() -> None:
 
 
 def _table(frame: pd.DataFrame, *, key: str) -> None:
-    st.dataframe(frame, hide_index=True, height="content" if len(frame) <= 16 else 600, key=key)
+    config = {name: st.column_config.Column(alignment="right") for name in frame.columns[1:]}
+    st.dataframe(frame, column_config=config, hide_index=True, height="content" if len(frame) <= 16 else 600, key=key)

@@ -117,7 +117,8 @@ def _rests_on(answer: CleaningInterval) -> None:
     styled = frame.style.format(lambda value: "–" if pd.isna(value) else share_words(value), subset=["given back", "harm"])
     money = f", {answer.currency}".replace("$", "\\$") if answer.currency else ""
     config = {
-        "shape": _NUMBER("shape", format="%.2f"), "a clean": _NUMBER(f"a clean costs{money}", format="%.2f"),
+        "shape": _NUMBER("shape", format="%.2f", help="Over 1: the older a stick, the likelier it fails. 1: age is no matter."),
+        "a clean": _NUMBER(f"a clean costs{money}", format="%.2f"),
         "a fault": _NUMBER(f"a fault costs{money}", format="%.2f"), "harm": _WORD("planned cleans that do harm"),
         "hours a week": _NUMBER("play hours a week, usual", format="%.0f"), "from": _NUMBER("little played", format="%.0f"),
         "to": _NUMBER("much played", format="%.0f"),

@@ -5,7 +5,7 @@ import streamlit as st
 from dashboard import source
 from dashboard.parts import before_after
 
-st.title("Did it work")
+st.title("Did it work?")
 case = before_after.asked()
 if case:
     answer = source.program(case)

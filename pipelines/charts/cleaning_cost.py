@@ -43,7 +43,7 @@ def cleaning_cost_figure(
         near = min(planned.curve, key=lambda one: abs(one.interval - group.slot.interval))
         figure.add_scatter(
             x=[group.slot.interval], y=[per * near.cost], mode="markers+text", text=[slot_words(group.slot.days)],
-            textposition="top center", marker={"size": 9, "color": palette.line(0)}, hoverinfo="skip", showlegend=False,
+            textposition="bottom center", marker={"size": 9, "color": palette.line(0)}, hoverinfo="skip", showlegend=False,
             name="kept as",
         )  # fmt: skip
     clock_words = "play hours" if clock is Clock.HOURS else "days"

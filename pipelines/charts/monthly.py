@@ -21,10 +21,10 @@ def monthly_figure(answer: Monthly, *, palette: Palette = SCREEN) -> go.Figure:
         some = [one for one in shown if (one.month == answer.month) is is_asked]
         heights = [one.rate.estimate or 0.0 for one in some]
         figure.add_bar(
-            x=[one.month for one in some], y=heights, marker={"color": colour, "opacity": 0.85 if is_asked else 0.5},
+            x=[one.month for one in some], y=heights, marker={"color": colour, "opacity": 0.5},
             showlegend=False,
             error_y={
-                "type": "data", "symmetric": False, "color": palette.ink, "thickness": 1.2, "width": 0,
+                "type": "data", "symmetric": False, "color": colour, "thickness": 1.8, "width": 0,
                 "array": [one.rate.high - height for one, height in zip(some, heights, strict=True)],
                 "arrayminus": [height - (one.rate.low or 0.0) for one, height in zip(some, heights, strict=True)],
             },

@@ -19,7 +19,7 @@ Point = CurvePoint | FailedPoint | MeanPoint
 
 #: Steps a curve is drawn with; the record keeps them all.
 MOST_STEPS = 400
-_ROW, _PLOT, _LABEL_LINE = 22, 300, 18
+_ROW, _TWO_LINES, _PLOT, _LABEL_LINE = 22, 34, 300, 18
 
 
 @dataclass(frozen=True)
@@ -54,8 +54,10 @@ class Look:
 def step_figure(curves: Sequence[Curve], look: Look, palette: Palette) -> go.Figure:
     """Draw the curves; where too few were at risk a line is faint and has no band."""
     rows = curves[:1] if look.has_one_risk_set else curves
-    height = _PLOT + 50 + _ROW * len(rows)
-    below = _ROW * (len(rows) + 1.5) / height
+    names = [" " if look.has_one_risk_set else _wrapped(curve.name) for curve in rows]
+    row = _TWO_LINES if any("<br>" in name for name in names) else _ROW
+    height = _PLOT + 50 + row * len(rows)
+    below = row * (len(rows) + 1.5) / height
     has_legend = look.has_legend and not look.has_one_risk_set
     figure = framed(palette, height=height + (_legend_height(curves) if has_legend else 0), rows=(1 - below, below))
     figure.update_layout(legend={"title": {"text": look.legend_title}}, showlegend=has_legend)
@@ -66,12 +68,13 @@ def step_figure(curves: Sequence[Curve], look: Look, palette: Palette) -> go.Fig
     for place, curve in enumerate(rows):
         _at_risk(figure, curve, place, palette, ticks, has_ink=not look.has_one_risk_set)
     figure.update_xaxes(range=[-0.05 * longest, 1.03 * longest] if longest else [-0.05, 1], tickvals=ticks, zeroline=False)
+    figure.update_xaxes(tickformat=",")
     figure.update_xaxes(title={"text": look.axis}, row=2, showgrid=False, showticklabels=True, ticklabelstandoff=2)
     top = look.top or 1.08 * _highest(curves, look)
     figure.update_yaxes(tickformat=look.tickformat, range=[-0.02 * top, top], row=1, zeroline=False)
     figure.update_yaxes(
         row=2, range=[len(rows) - 0.4, -1.4], tickvals=list(range(len(rows))), showgrid=False, zeroline=False,
-        ticktext=[" " if look.has_one_risk_set else escaped(_short(curve.name)) for curve in rows],
+        ticktext=names,
     )  # fmt: skip
     if look.has_one_risk_set:
         _name_ends(figure, curves, look, top, palette)
@@ -132,7 +135,9 @@ def _small_print(figure: go.Figure, text: str, **place) -> None:
 
 def _clear_of(look: Look) -> dict[str, object]:
     """Put the small print where the curves are not: a falling curve leaves the right free, a rising one the left."""
-    return {"x": 0.02, "xanchor": "left"} if look.is_rising else {"x": 1, "xanchor": "right"}
+    if look.is_rising:
+        return {"x": 0.02, "xanchor": "left"}
+    return {"x": 1, "xanchor": "right", "yshift": -12}  # below the line of 100 %
 
 
 def _line(figure: go.Figure, points: Sequence[Point], line: dict, *, look: Look, name: str, **more) -> None:
@@ -215,5 +220,6 @@ def _legend_height(curves: Sequence[Curve]) -> int:
     return 24 * (width // 300)
 
 
-def _short(name: str) -> str:
-    return name if len(name) <= 13 else f"{name[:12]}…"
+def _wrapped(name: str) -> str:
+    """Return a name in up to two lines, narrow enough for a phone."""
+    return "<br>".join(escaped(line) for line in wrap(name, 14, max_lines=2, placeholder="…")) or " "

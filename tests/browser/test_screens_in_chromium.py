@@ -26,7 +26,7 @@ SCREENS = {
     "Planned cleaning": "Planned cleaning",
     "What will fail next": "What will fail next",
     "What to keep on the shelf": "What to keep on the shelf",
-    "Did it work": "Did it work",
+    "Did it work?": "Did it work?",
     "Month": "Month",
     "Which seat eats sticks": "Which seat eats sticks",
     "What to bid for a lot": "What to bid for a lot",

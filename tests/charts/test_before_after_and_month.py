@@ -35,3 +35,5 @@ def test_every_month_with_a_limit_has_a_bar_and_the_one_asked_for_stands_out(fle
     assert asked.y[0] == answer.whole.rate.estimate
     assert asked.y[0] + asked.error_y.array[0] == pytest.approx(answer.history[-1].rate.high)
     assert asked.marker.color != before.marker.color
+    # a bar's limits have its colour: the theme's dark and light reach only those
+    assert [one.error_y.color for one in (before, asked)] == [one.marker.color for one in (before, asked)]
