@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from unittest.mock import patch
+
 import numpy as np
 import pandas as pd
 
+from pipelines.estimates import lifelines_start
 from pipelines.estimates.clock_choice import clock_choice
 from pipelines.estimates.estimate import Estimate
 from pipelines.estimates.mean_cumulative import mean_cumulative
@@ -39,7 +42,15 @@ def compared(rng: np.random.Generator, failures: int, *, is_shared: bool = False
 
 
 def ratios(rng: np.random.Generator, failures: int, fleets: int) -> dict[str, Sample]:
-    """Hazard and life ratios of three levels: of independent spells, in strata of sites, and by controller of two sticks."""
+    """Hazard and life ratios of three levels: of independent spells, in strata of sites, and by controller of two sticks.
+
+    Climbed from zero, as the largest tables are: the same tops in a tenth of the time that lifelines' start takes.
+    """
+    with patch.object(lifelines_start, "ROWS_AT_MOST", 0):
+        return _ratios(rng, failures, fleets)
+
+
+def _ratios(rng: np.random.Generator, failures: int, fleets: int) -> dict[str, Sample]:
     levels: dict[str, list[tuple[int, float, Estimate]]] = {}
     shapes = []
     for fleet in range(fleets):
