@@ -213,11 +213,6 @@ def month(case: Mapping[str, str], chosen: Settings) -> Monthly:
     return _month(stamp(), tuple(case.items()), chosen)
 
 
-def batches() -> list[str]:
-    """Return the supplier batches that the log names, in the order of names."""
-    return sorted(_containment_record(stamp()).batches.numbers["batch"], key=str.casefold)
-
-
 def containment(case: Mapping[str, str], chosen: Settings) -> BatchContainment:
     """Return where a batch is and what it cost under these settings; the words of the case as `--case` takes them."""
     return _containment(stamp(), tuple(case.items()), chosen)

@@ -24,22 +24,18 @@ _TALL, _MOST = 600, 16
 
 
 def asked() -> dict[str, str]:
-    """Ask for the batch and the days to look ahead; return the words of the case, none as long as no batch is picked."""
-    known = source.batches()
+    """Ask for the batch, which opens with the one that stands out most, and for days; return the words of the case."""
+    known = [row.batch for row in source.batch_verdict({}, {}).batches]
     if not known:
         text.lead("Nothing to say: the log names no supplier batch.")
         return {}
     with st.container(border=True, key="contain"):
         first, second = st.columns([3, 2])
-        batch = first.selectbox("Batch", known, index=None, placeholder="pick one", **kept_batch(known))
+        batch = first.selectbox("Batch", known, **kept_batch(known))
         days = second.number_input(
             "Failures to come within, days", value=None, min_value=1, max_value=3650, step=30, key="contain_days",
             placeholder="90", **KEPT,
         )  # fmt: skip
-    if batch is None:
-        text.lead("Pick the batch.")
-        text.paragraph("Then you see where its modules are, what is left of it, and what its excess failures cost.")
-        return {}
     return {"batch": batch} | ({} if days is None else {"days": str(days)})
 
 
@@ -65,9 +61,9 @@ def evidence(answer: BatchContainment) -> None:
         _frame(shown_claim(answer), key="claim")
     if answer.modules:
         frame = shown_modules(answer)
-        is_of_it = [one.hold in (Hold.FITTED, Hold.FOUND) for one in answer.modules]
-        for mine, heading, key in ((True, "Modules of the batch", "modules"), (False, "May be of the batch", "may_carry")):
-            rows = frame[[one is mine for one in is_of_it]]
+        certain = [one.hold in (Hold.FITTED, Hold.FOUND) for one in answer.modules]
+        for is_certain, heading, key in ((True, "Modules of the batch", "modules"), (False, "May be of the batch", "may_carry")):
+            rows = frame[[one is is_certain for one in certain]]
             if len(rows):
                 st.subheader(heading)
                 _frame(rows, key=key)

@@ -99,7 +99,7 @@ def _carried(case, counts: dict[str, int], sites: Sequence) -> str:
 def _away(gone: dict[str, int]) -> str:
     if not gone:
         return ""
-    return f"Of the others: {', '.join(f'{count:,} {state_words(Whereabouts(state))}' for state, count in gone.items())}."
+    return f"Of the others: {'; '.join(f'{count:,} {state_words(Whereabouts(state))}' for state, count in gone.items())}."
 
 
 def _stock(stock) -> str:

@@ -13,12 +13,13 @@ def picked(screen):
     return app
 
 
-def test_the_batch_is_asked_for_before_anything_is_said(screen):
+def test_it_opens_with_the_batch_that_the_comparison_has_first(screen):
     app = screen("batch_containment")
     assert not app.exception
     assert app.title[0].value == "Contain a batch"
-    assert "Pick the batch." in lead(app)
-    assert not app.dataframe
+    first = screen("batch_exhibit").selectbox(key="batch").value
+    assert app.selectbox(key="batch").value == first
+    assert f"of batch {first}" in lead(app)
 
 
 def test_verdict_picture_tables_and_files_stand_in_this_order(screen):
