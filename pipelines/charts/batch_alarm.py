@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import ceil, floor, log10
 
 import plotly.graph_objects as go
 
@@ -20,7 +21,7 @@ LEAST = 0.01
 
 def batch_alarm_figure(answer: BatchAlarm, *, palette: Palette = SCREEN) -> go.Figure:
     """Draw the batch shown; a dot marks the day of each alarm."""
-    figure = framed(palette, height=_HEIGHT, rows=(0.6, 0.4), spacing=0.06)
+    figure = framed(palette, height=_HEIGHT, rows=(0.58, 0.42), spacing=0.13)
     looks = drawn(answer.looks)
     days = [one.on for one in looks]
     figure.add_scatter(
@@ -47,9 +48,14 @@ def batch_alarm_figure(answer: BatchAlarm, *, palette: Palette = SCREEN) -> go.F
             x=days, y=values, mode="lines", line={"color": colour, "width": 2, "dash": dash}, name=name,
             hovertemplate="%{x}: %{y:,.1f}<extra>" + name + "</extra>", row=2, col=1,
         )  # fmt: skip
-    figure.update_yaxes(type="log", title="evidence", dtick=1, row=1, col=1)
+    decades = _decades([one.evidence for one in looks] + [answer.stop_limit])
+    figure.update_yaxes(
+        type="log", title="evidence", tickvals=[10.0**one for one in decades], ticktext=[_power(one) for one in decades],
+        row=1, col=1,
+    )  # fmt: skip
     figure.update_yaxes(title="failures so far", rangemode="tozero", nticks=5, row=2, col=1)
     figure.update_xaxes(type="date", showgrid=False)
+    figure.update_layout(legend={"y": figure.layout.yaxis2.domain[1], "yanchor": "bottom"})
     return figure
 
 
@@ -57,3 +63,13 @@ def drawn(looks: Sequence[Look]) -> list[Look]:
     """Return the looks that are drawn, the first and the last among them."""
     step = -(-len(looks) // MOST_POINTS)
     return [*looks[:-1:step], looks[-1]] if looks else []
+
+
+def _decades(evidence: Sequence[float]) -> range:
+    """Return the powers of ten to be written beside the axis, ten at most."""
+    low, high = floor(log10(max(min(evidence), LEAST))), ceil(log10(max(evidence)))
+    return range(low, high + 1, max(ceil((high - low) / 9), 1))
+
+
+def _power(of: int) -> str:
+    return f"{10.0**of:,g}" if of < 6 else f"10<sup>{of}</sup>"

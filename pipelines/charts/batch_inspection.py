@@ -36,7 +36,7 @@ def chart_figure(chart: Chart, *, palette: Palette = SCREEN) -> go.Figure:
             hovertemplate="%{customdata}<extra></extra>",
         )  # fmt: skip
     top = 1.08 * max(*(one.share for one in points), *(one.high for one in points), 0.01)
-    figure.update_yaxes(title="nonconforming", tickformat=".1%", range=[-0.03 * top, top], zeroline=False)
+    figure.update_yaxes(title="nonconforming", tickformat=".1~%", range=[-0.03 * top, top], zeroline=False)
     figure.update_xaxes(showgrid=False, zeroline=False)
     return figure
 
@@ -62,7 +62,7 @@ def plan_figure(plans: Sequence[PlanTold], *, palette: Palette = SCREEN) -> go.F
             name=f"agreed: {pct_words(agreed)}" if times == 1 else "twice that",
         )  # fmt: skip
     figure.update_yaxes(title="chance to pass", tickformat=".0%", range=[-0.02, 1.04], zeroline=False)
-    figure.update_xaxes(title="share of the lot nonconforming", tickformat=".0%", zeroline=False, showgrid=False)
+    figure.update_xaxes(title="share of the delivery nonconforming", tickformat=".0%", zeroline=False, showgrid=False)
     return figure
 
 
@@ -83,7 +83,7 @@ def field_figure(part: FieldPart, *, palette: Palette = SCREEN) -> go.Figure:
     figure.add_scatter(x=[0, max(shares)], y=[1, 1], mode="lines", hoverinfo="skip", showlegend=False,
                        line={"color": palette.grey, "width": 1, "dash": "dot"})  # fmt: skip
     title = f"found nonconforming at inspection of {escaped(part.characteristic)}"
-    figure.update_xaxes(title=title, tickformat=".1%", zeroline=False, showgrid=False)
+    figure.update_xaxes(title=title, tickformat=".1~%", zeroline=False, showgrid=False)
     top = 1.1 * max(1.0, *(one.failures / one.expected for one in part.batches))
     figure.update_yaxes(title="faults, times expected at equal age", range=[-0.03 * top, top], zeroline=False)
     return figure

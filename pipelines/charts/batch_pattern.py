@@ -9,7 +9,7 @@ import plotly.graph_objects as go
 from pipelines.answers.batch_pattern_record import BatchPattern, MechanismRow, PairPoint
 from pipelines.answers.record import CurvePoint
 from pipelines.charts.dots import Dot, add_dots, add_rule, dot_figure, row_name
-from pipelines.charts.frame import escaped, framed
+from pipelines.charts.frame import escaped, framed, nice_ticks
 from pipelines.charts.steps import Curve, Look, step_figure
 from pipelines.charts.theme import SCREEN, Palette
 from pipelines.vocabulary import Clock
@@ -17,6 +17,8 @@ from pipelines.wording.batch_pattern import excess_words, mechanism_words
 from pipelines.wording.verdict import duration_words, limits_words, share_words
 
 _HEIGHT = 300
+#: So many bands would be faint ones.
+_FAINT = 10
 
 
 def pair_figure(answer: BatchPattern, *, palette: Palette = SCREEN) -> go.Figure:
@@ -36,14 +38,14 @@ def difference_figure(answer: BatchPattern, *, palette: Palette = SCREEN) -> go.
     """Draw how many more of the batch had failed by each age, with limits for that age alone and the band for all ages."""
     figure, points = framed(palette, height=_HEIGHT), answer.curves.points
     clock = Clock(answer.clock)
-    for low, high, name, opacity in (("band_low", "band_high", "at all ages together", 1), ("low", "high", "at that age", 2)):
+    for low, high, name, shades in (("band_low", "band_high", "at all ages together", _FAINT), ("low", "high", "at that age", 1)):
         known = [one for one in points if getattr(one, low) is not None]
         ages = [one.at for one in known]
         # more failed is less surviving, so the ends change places
         for end, fill in ((high, None), (low, "tonexty")):
             figure.add_scatter(
                 x=ages, y=[-getattr(one, end) for one in known], mode="lines", line={"shape": "hv", "width": 0}, fill=fill,
-                fillcolor=palette.band(0, of=opacity), hoverinfo="skip", showlegend=fill is not None, name=name, legendgroup=name,
+                fillcolor=palette.band(0, of=shades), hoverinfo="skip", showlegend=fill is not None, name=name, legendgroup=name,
             )  # fmt: skip
     figure.add_scatter(
         x=[one.at for one in points], y=[-one.difference for one in points], mode="lines", showlegend=False, name=answer.batch,
@@ -59,8 +61,11 @@ def difference_figure(answer: BatchPattern, *, palette: Palette = SCREEN) -> go.
         if answer.kind == "crossing" and crossing.estimate is not None:
             ends = [-getattr(one, end) for one in points for end in ("low", "high") if getattr(one, end) is not None]
             _rule(figure, x=[crossing.estimate] * 2, y=[min(ends, default=0), max(ends, default=0)], palette=palette, dash="dot")
-    figure.update_xaxes(title=_axis(answer), rangemode="tozero", tickformat=",")
-    figure.update_yaxes(title="more of the batch failed", tickformat="+.0%", zeroline=False)
+    longest = points[-1].at
+    figure.update_xaxes(
+        title=_axis(answer), range=[-0.05 * longest, 1.03 * longest], tickvals=nice_ticks(longest), tickformat=",", zeroline=False
+    )
+    figure.update_yaxes(title="more of the batch failed", tickformat=".0%", zeroline=False)
     return figure
 
 

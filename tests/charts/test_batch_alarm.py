@@ -34,6 +34,13 @@ def test_evidence_stands_over_failures_and_the_day_of_the_alarm_is_marked():
     assert "<b>" not in dot.hovertemplate.split("<extra>")[1]
     assert (list(found.y), list(expected.y)) == ([0, 4, 5], [0.2, 1.1, 2.0])
     assert figure.layout.yaxis.type == "log"
+    assert list(figure.layout.yaxis.ticktext) == ["0.01", "0.1", "1", "10", "100"]
+
+
+def test_of_much_evidence_every_other_power_or_fewer_are_written():
+    axis = batch_alarm_figure(answer([Look("2025-01-07", 1.0, 0, 0.2, 3), Look("2025-01-14", 3e25, 90, 1.1, 96)])).layout.yaxis
+    assert len(axis.tickvals) <= 10
+    assert list(axis.ticktext)[:4] == ["1", "1,000", "10<sup>6</sup>", "10<sup>9</sup>"]
 
 
 @pytest.mark.parametrize("count", [0, 1, MOST_POINTS, 3 * MOST_POINTS + 1])

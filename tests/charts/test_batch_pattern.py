@@ -37,6 +37,7 @@ def test_the_difference_stands_over_its_band_and_both_crossings_are_marked(answe
     assert (np.array(high) >= line.y).all()
     marks = [one.x[0] for one in figure.data if one.line.dash == "dot" and one.x[0] == one.x[-1]]
     assert marks == [answer.pattern.curves_cross.estimate, answer.pattern.rates_cross.estimate]
+    assert len({one.fillcolor for one in figure.data if one.showlegend}) == 2
 
 
 def test_the_excess_has_a_row_a_mechanism_and_zero_marked(answer):
