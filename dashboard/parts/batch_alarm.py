@@ -24,7 +24,8 @@ def asked(names: list[str], first: str | None) -> tuple[dict[str, str], Settings
     chosen = source.settings()
     with st.container(border=True, key="watch"):
         batch, tolerance, chance = st.columns([3, 2, 2])
-        picked = batch.selectbox("Batch shown", names, index=None, placeholder=first or "none", **kept_batch(names))
+        usual = f"the most urgent: {first}" if first else "none"
+        picked = batch.selectbox("Batch shown", names, index=None, placeholder=usual, **kept_batch(names))
         chosen = replace(
             chosen,
             batch_tolerance=tolerance.number_input(

@@ -47,7 +47,8 @@ def evidence(answer: BatchInspection) -> None:
     if answer.rows:
         st.subheader("Every inspection")
         frame = shown_rows(answer)
-        st.dataframe(frame, hide_index=True, key="inspections", height="content" if len(frame) <= 10 else 400)
+        wide = {"note": st.column_config.TextColumn(width=120)}
+        st.dataframe(frame, column_config=wide, hide_index=True, key="inspections", height="content" if len(frame) <= 10 else 400)
         export_buttons(answer.question, lambda: inspection_sheets(answer) | {"asked": asked_sheet(answer)})
 
 

@@ -89,9 +89,9 @@ def shown_curves(answer: BatchPattern, clock: Clock, *, most: int = TEXT_ROWS) -
     return pd.DataFrame([
         {
             "by": duration_words(one.at, clock), "of the batch failed": share_words(1 - one.batch),
-            "of the rest": share_words(1 - one.rest), "more": _points(-one.difference),
-            "interval": limits_words(-one.high, -one.low, _points),
-            "at all ages": "–" if one.band_low is None else limits_words(-one.band_high, -one.band_low, _points),
+            "of the rest": share_words(1 - one.rest), "more of 100": _of_100(-one.difference),
+            "interval": limits_words(-one.high, -one.low, _of_100),
+            "at all ages": "–" if one.band_low is None else limits_words(-one.band_high, -one.band_low, _of_100),
             "at risk": f"{one.batch_at_risk:,}", "of the rest at risk": f"{one.rest_at_risk:,}",
         }
         for one in chosen
@@ -118,9 +118,9 @@ def _p_words(p: float | None) -> str:
     return "under 0.001" if p < 0.001 else f"{p:.3f}"
 
 
-def _points(share: float) -> str:
-    points = round(100 * share)
-    return f"{points:+d} points" if points else "0 points"
+def _of_100(share: float) -> str:
+    of_100 = round(100 * share)
+    return f"{of_100:+d}".replace("-", "−") if of_100 else "0"
 
 
 def _shares_table(answer: BatchPattern) -> pd.DataFrame:

@@ -96,7 +96,7 @@ def warnings(*, batches: Sequence, limits, settings, watched_to: str, look_days:
     ]
     if watched > 1:
         sure = [one.batch for one in batches if one.is_beyond_all]
-        also = f"; {listed(sure)} did" if sure else ""
+        also = f": {listed(sure)} reached it" if sure else ""
         said.append(
             f"Among {watched:,} batches watched, up to {watched * settings.false_alarm:.1f} may raise a false alarm. Evidence of "
             f"{evidence_words(limits.watch * watched)} allows for all of them together{also}."
@@ -112,7 +112,7 @@ def warnings(*, batches: Sequence, limits, settings, watched_to: str, look_days:
     if settings.quiet_lag_days:
         said.append(
             f"Watched up to {watched_to}: the last {settings.quiet_lag_days} days are not used. A failure counts on the day it "
-            "was found, so quiet_lag_days=0 is safe for this watch, and sooner."
+            "was found, so this watch could use them too, and be sooner."
         )
     if look_days > 7:
         said.append(f"The log is large, so it is looked at every {look_days} days.")

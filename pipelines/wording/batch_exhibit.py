@@ -20,11 +20,11 @@ CAPTIONS = {
 #: What a pack holds: member → what it is.
 MEMBERS = {
     "exhibit.html": "a page to read and print",
-    "verdict.json": "the batches compared, as batch-verdict gives it",
-    "alarm.json": "the watch replayed, as batch-alarm gives it",
-    "pattern.json": "what kind of worse, as batch-pattern gives it",
-    "containment.json": "where it is and its cost, as batch-containment gives it",
-    "inspection.json": "incoming inspection, as batch-inspection gives it",
+    "verdict.json": "the batches compared, with all figures",
+    "alarm.json": "the watch replayed, look by look",
+    "pattern.json": "what kind of worse, with both curves and the mechanisms",
+    "containment.json": "where its modules are, and the cost",
+    "inspection.json": "incoming inspection, its plans and the field",
     "compared.csv": "failures observed and expected, batch by batch",
     "rows.csv": "rows of the job log about its modules, each with file and line",
     "manifest.json": "files, settings, software and checksums",

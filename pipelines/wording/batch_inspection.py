@@ -63,7 +63,7 @@ def plan_sentence(plan, case) -> str:
         if plan.origin == "iso_2859_1":
             return (
                 f"For a delivery{of} at {pct_words(plan.aql_pct)} the standard (letter {plan.letter}) points to a plan of "
-                "another size, which is not followed here: ask for one worked out (good_pct and bad_pct)."
+                "another size, which is not followed here: ask for one worked out from what should and should not pass."
             )
         return "Only over 10,000 units would tell those shares apart: there is no such plan."
     letter = f", letter {plan.letter}" if plan.origin == "iso_2859_1" else ""
@@ -149,7 +149,7 @@ def tester_sentence(part) -> str:
         return ""
     name = part.characteristic
     if part.because is not None:
-        return f"Whether a share of {name} may be the tester is not known: no usable study of it (tester-study)."
+        return f"Whether a share of {name} may be the tester is not known: no usable study of it is on record."
     share = (
         f"{share_words(part.spread_share.estimate)} ({limits_words(part.spread_share.low, part.spread_share.high, share_words)})"
     )
@@ -204,8 +204,9 @@ def _used(plan, case) -> str:
 def _power(plan, case) -> str:
     power = plan.power
     ends = (
-        f"It passes lots with {fine_share_words(power.producer_share)} nonconforming in {share_words(1 - case.producer_risk)} of "
-        f"cases, with {fine_share_words(power.consumer_share)} in {share_words(case.consumer_risk)}"
+        f"It passes deliveries with {fine_share_words(power.producer_share)} nonconforming in "
+        f"{share_words(1 - case.producer_risk)} of cases, with {fine_share_words(power.consumer_share)} in "
+        f"{share_words(case.consumer_risk)}"
     )
     if power.passes_at_twice is None:
         return f"{ends}."

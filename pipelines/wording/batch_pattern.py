@@ -94,7 +94,7 @@ def _shapes(pattern, level: float) -> str:
     batch, rest = pattern.batch_shape, pattern.rest_shape
     if batch.estimate is None or rest.estimate is None:
         return ""
-    said = f"Its Weibull shape is {shape_words(batch)}, that of the rest {shape_words(rest)}"
+    said = f"Its Weibull shape (over 1: fails more often with age) is {shape_words(batch)}, that of the rest {shape_words(rest)}"
     if batch.high is not None and batch.high < _CONSTANT:
         said += ": early failures, fewer as it ages"
     if pattern.change_p is None:

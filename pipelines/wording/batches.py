@@ -81,7 +81,8 @@ def _worse_words(row, beside: str) -> str:
     if row.ratio.estimate is None:
         return f"Batch {row.batch} fails at least {_times(row.ratio.low)} times as often {beside} at the same age"
     return (
-        f"Batch {row.batch} fails {_times(row.ratio.estimate)} times as often {beside} at the same age ({span_words(row.ratio)})"
+        f"Batch {row.batch} fails {_times(row.ratio.estimate)} times as often {beside} at the same age ({span_words(row.ratio)}; "
+        f"{counted(row.observed, 'failure')}, {expected_words(row.expected)} expected)"
     )
 
 
@@ -212,7 +213,7 @@ def warnings(reading, rows: Sequence) -> list[str]:
     if only:
         said.append(
             f"Of {listed(only)} only modules that came in are named, so nobody knows of how many. Write the batch down when a "
-            "module is fitted, or count the stock and give it with --case stock=BATCH:n."
+            "module is fitted, or say how many of it are in stock."
         )
     mixed = [row.batch for row in rows if row.is_mixed]
     if mixed:

@@ -76,11 +76,11 @@ def _ratio_sentence(plan, case, level: float, *, is_first: bool) -> str:
     in_time = f"in {months_words(size.months)}"
     new = f"{size.new_modules:,} of them of that batch"
     if is_first:
-        limits = "" if size.modules.low is None else f", {level_words(level)} interval of what the record leaves open"
+        limits = "" if size.modules.low is None else f" ({level_words(level)} interval of what the record leaves open)"
         return (
-            f"To see {batch}, with a chance of {share_words(case.power)}, takes {modules_words(size.modules)} {in_time}{limits}, "
-            f"{new}: about {size.batch_failures + size.other_failures:,.0f} failures. Were the law of the others known for sure, "
-            f"it would take a batch of which {plan.if_known:,} failures are expected."
+            f"To see {batch}, with a chance of {share_words(case.power)}, takes {modules_words(size.modules)} {in_time}, {new}: "
+            f"about {size.batch_failures + size.other_failures:,.0f} failures{limits}. Were it known for sure how the others "
+            f"fail, it would take a batch of which {plan.if_known:,} failures are expected."
         )
     return (
         f"For {times_words(plan.ratio)} as often it takes {modules_words(size.modules)} {in_time}, {new}: about "
@@ -108,7 +108,7 @@ def _law(group, clock: Clock) -> str:
 def no_pace_sentence() -> str:
     """Say what is missing to turn play hours into months."""
     return (
-        "Say --case hours_per_week=…: nothing on record tells how much controllers are played, so hours cannot be told in months."
+        "Say the play hours a week: nothing on record tells how much controllers are played, so hours cannot be told in months."
     )
 
 
@@ -149,8 +149,8 @@ def warnings(groups: Sequence, case, clock: Clock, hours: float | None, origin: 
 def no_test_sentence(because: Because) -> str:
     """Say what a test that shows a life needs."""
     if because is Because.NOT_GIVEN:
-        return "For tests that show how long modules last, say the life that is to be shown: --case life=…"
-    return f"No test can be laid out: {reason_words(because)}; say --case shape=…"
+        return "For tests that show how long modules last, say the life that is to be shown."
+    return f"No test can be laid out: {reason_words(because)}; say the Weibull shape."
 
 
 def test_sentence(case, shape: float, origin: str, plans: Sequence, clock: Clock) -> str:
@@ -163,7 +163,7 @@ def test_sentence(case, shape: float, origin: str, plans: Sequence, clock: Clock
         f"{share_words(one.pass_chance[1])} if modules last {case.better:g} times as long)"
         for one in same[:2]
     ]
-    known = {"given": "as you say", "record": "as in the record", "setting": "the setting assumed_shape"}[origin]
+    known = {"given": "as you say", "record": "as in the record", "setting": "as the settings assume"}[origin]
     is_shapeless = (case.test_time or case.life) == case.life
     shapeless = " Tested for just that long the shape does not matter." if is_shapeless else ""
     if not ways:

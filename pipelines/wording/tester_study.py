@@ -51,7 +51,10 @@ def reading_words(value: float) -> str:
 
 def estimate_words(one, say=reading_words) -> str:
     """Return an estimate with its limits: '0.30 (0.24 to 0.68)'."""
-    return "–" if one.estimate is None else f"{say(one.estimate)} ({limits_words(one.low, one.high, say)})"
+    if one.estimate is None:
+        return "–"
+    said, limits = say(one.estimate), limits_words(one.low, one.high, say)
+    return said if limits == said else f"{said} ({limits})"
 
 
 def whole_sentence(answer) -> str:
@@ -101,7 +104,7 @@ def warnings(answer, limits: Sequence[float]) -> list[str]:
         if answer.case.limit is None:
             name = measure_words(answer.case.measure)
             has = f"has several: {', '.join(f'{one:g}' for one in limits)}" if limits else "has none"
-            said.append(f"What it does to pass and fail is not told: the table of limits {has} for {name}. Say --case limit=….")
+            said.append(f"What it does to pass and fail is not told: the table of limits {has} for {name}. Give the pass limit.")
     return said
 
 

@@ -61,7 +61,8 @@ def test_warnings_say_what_evidence_means_and_how_many_alarms_may_be_false():
     assert "fails at most 1.2 times as often as the others" in said[0]
     assert said[0].replace("\u00a0", " ").endswith("with a chance of at most 5 % and 1 %.")
     assert said[1] == (
-        "Among 40 batches watched, up to 2.0 may raise a false alarm. Evidence of 800 allows for all of them together; B1 did."
+        "Among 40 batches watched, up to 2.0 may raise a false alarm. Evidence of 800 allows for all of them together: B1 "
+        "reached it."
     )
     assert said[2].startswith("Bins were mixed before use of B3")
     assert said[3].startswith("B99: on record only on modules that came in")

@@ -43,8 +43,8 @@ def test_early_names_both_ages_and_the_shapes():
     told = said("early", batch_shape=Estimate(0.8, 0.6, 0.95), rest_shape=Estimate(1.9, 1.7, 2.1))
     assert told == (
         "Batch UC-09 fails mostly early: at 40 play hours 4.0 (2.5 to 6.0) times as often as the rest, at 400 play hours 1.2 "
-        "(0.8 to 1.9) times. Its Weibull shape is 0.8 (0.6 to 0.9), that of the rest 1.9 (1.7 to 2.1): early failures, fewer as "
-        "it ages; at equal ages it is 0.9 lower."
+        "(0.8 to 1.9) times. Its Weibull shape (over 1: fails more often with age) is 0.8 (0.6 to 0.9), that of the rest 1.9 "
+        "(1.7 to 2.1): early failures, fewer as it ages; at equal ages it is 0.9 lower."
     )
 
 
