@@ -52,6 +52,8 @@ def found_of(mix: Mix) -> dict[str, str]:
         ]
         if None not in both:
             found.append((name, *both))
+        elif both != [None, None]:
+            text.note(f"The test of {name} counts once both are filled in: how many were tested, and how many of those work.")
     if not found:
         return {}
     return {key: ",".join(f"{one[0]}:{one[place]}" for one in found) for place, key in enumerate(("tested", "good"), 1)}
@@ -97,6 +99,8 @@ def _mix(known: list[str]) -> Mix:
         )  # fmt: skip
         if name and count:
             mix.append((name, count))
+        elif name or count:
+            text.note(f"{name or f'{count:,} units'}: left out until {'how many' if name else 'which family'} is said.")
     return mix
 
 

@@ -45,7 +45,7 @@ def bid(answer: LotBid) -> None:
         st.subheader("What the lot turns into")
         turned = tables.split_table(answer).set_index("family").T
         whole_first = [turned.columns[-1], *turned.columns[:-1]]
-        _table(turned[whole_first].rename_axis("turns into").reset_index(), key="split")
+        _table(turned[whole_first].rename_axis(f"turns into ({tables.LIMITS})").reset_index(), key="split")
     if answer.expected is not None:
         st.subheader("What it takes and brings")
         _table(tables.expected_table(answer), key="expected")

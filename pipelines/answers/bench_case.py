@@ -12,6 +12,7 @@ from pipelines.estimates.triage_columns import READINGS
 from pipelines.logs.numbers import limits_of
 from pipelines.logs.spelling import fold
 from pipelines.logs.words import known_words
+from pipelines.wording.verdict import counted
 
 #: Coded words of a stick → the list of words that they are written in.
 CODED = {"mode": "failure_mode", "mechanism": "failure_mechanism", "sensor_type": "sensor_type"}
@@ -59,8 +60,8 @@ def bench_case(
     failed = read.count("failed_tries", words.get("failed_tries", "0"))
     if failed >= number:
         raise SettingError(
-            f"failed_tries = {failed} does not go with attempt_number = {number}.",
-            "attempt_number counts the next clean too, so it is larger than those that failed.",
+            f"{counted(failed, 'clean')} cannot have failed before clean number {number:,} of the module.",
+            "Those that failed are among the cleans so far: mend one of the two numbers.",
         )
     assumed = tuple(name for name in ("attempt_number", "failed_tries") if name not in words)
     return BenchCase(

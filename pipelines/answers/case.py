@@ -126,6 +126,7 @@ CASE: dict[Question, dict[str, str]] = {
 _Value = TypeVar("_Value")
 #: How a number stands in a case.
 _PLAIN = "digits, with a point before decimals, and no comma, sign of a currency, % or unit"
+_LIST = "Write Family:20,Other:5, with a point before decimals."
 
 
 def words_of_case(question: Question, words: Mapping[str, str]) -> dict[str, str]:
@@ -168,7 +169,7 @@ def is_yes(name: str, text: str) -> bool:
 def counts_by_name(name: str, text: str, *, low: int = 0) -> dict[str, int]:
     """Return {family: count} of `Family:20,Other:5`. Raises SettingError, also where a family stands twice."""
     return {
-        family: count(f"{name} of {family}", value, low=low, write=f"{name}={family}:12")
+        family: count(f"{name} of {family}", value, low=low, write=f"{family}:12")
         for family, value in _by_name(name, text).items()
     }
 
@@ -176,8 +177,7 @@ def counts_by_name(name: str, text: str, *, low: int = 0) -> dict[str, int]:
 def amounts_by_name(name: str, text: str) -> dict[str, float]:
     """Return {family: amount} of `Family:12.50,Other:9`. Raises SettingError, also where a family stands twice."""
     return {
-        family: number(f"{name} of {family}", value, write=f"{name}={family}:12.5")
-        for family, value in _by_name(name, text).items()
+        family: number(f"{name} of {family}", value, write=f"{family}:12.5") for family, value in _by_name(name, text).items()
     }
 
 
@@ -231,10 +231,10 @@ def _by_name(name: str, text: str) -> dict[str, str]:
             continue
         pending, family = "", family.strip()
         if not family:
-            raise SettingError(f"'{part.strip()}' is no part of {name}.", f"Write {name}=Family:20,Other:5.")
+            raise SettingError(f"'{part.strip()}' is no part of {name}.", _LIST)
         if fold(family) in map(fold, found):
-            raise SettingError(f"{name} has the family '{family}' twice.", "Name each family once.")
+            raise SettingError(f"The family '{family}' is named twice.", "Name each family once.")
         found[family] = value.strip()
     if pending:
-        raise SettingError(f"'{pending.strip(', ')}' is no part of {name}.", f"Write {name}=Family:20,Other:5.")
+        raise SettingError(f"'{pending.strip(', ')}' is no part of {name}.", _LIST)
     return found

@@ -20,6 +20,7 @@ from pipelines.estimates.finite_lot import LotAfterTest, lot_after_test
 from pipelines.estimates.lot_fate import LotFates, expected_fates
 from pipelines.estimates.lot_value import lot_values
 from pipelines.facts.read import Connection
+from pipelines.logs.spelling import nearest
 from pipelines.vocabulary import Because
 from pipelines.wording import lots as wording
 
@@ -51,6 +52,7 @@ def bid_of(record: LotRecord, asked: Asked) -> LotBid:
     warnings = wording.record_warnings(
         condition=case.condition, conditions=record.conditions, followed=parts.followed(money), warranty_days=money.warranty_days,
         lots=rests_on.lots, borrowed=[(one.what, one.name) for one in rests_on.borrowed],
+        near_seller=nearest(case.seller or "", record.sellers),
     )  # fmt: skip
     if has_come:
         warnings += wording.arrived_warnings(here.mix, case.received, case.units, is_mixed=len(case.mix) > 1)

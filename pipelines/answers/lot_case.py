@@ -57,7 +57,9 @@ def lot_case(words: Mapping[str, str], record: LotRecord) -> LotCase:
     if received is not None and sum(tested.values()) > received:
         raise SettingError(f"{sum(tested.values())} units were tested, but only {received} arrived.", "Mend one of the two.")
     if received is not None and received > units:
-        raise SettingError(f"{received} units arrived of a lot of {units}.", "Give the units that were bought in the mix.")
+        raise SettingError(
+            f"{received:,} units arrived of a lot of {units:,}.", "Mend one of the two: the lot is what was bought."
+        )
     amounts = {name: read.number(name, words[name]) if name in words else None for name in ("price", "refund")}
     stated = words.get("stated_good_share")
     return LotCase(
@@ -78,7 +80,7 @@ def _families(words: Mapping[str, str], record: LotRecord) -> tuple[dict[str, in
         if fold(name) in map(fold, known):
             family = read.known_name("family", name, known)
             if family in mix:
-                raise SettingError(f"mix has the family '{family}' twice, in two spellings.", "Name each family once.")
+                raise SettingError(f"The family '{family}' is named twice, in two spellings.", "Name each family once.")
             mix[family] = count
         elif is_new_fine:
             mix[name] = count
@@ -105,10 +107,12 @@ def _test(words: Mapping[str, str], mix: dict[str, int], aliases: Mapping[str, s
     for family, count in mix.items():
         if tested[family] > count:
             raise SettingError(
-                f"tested says {tested[family]} of {family}, but the mix has {count} of it.", "Mend one of the two."
+                f"{tested[family]:,} units of {family} were tested, but the lot has {count:,}.", "Mend one of the two."
             )
         if good[family] > tested[family]:
-            raise SettingError(f"{good[family]} good of {tested[family]} tested of {family}.", "Count the good ones among those.")
+            raise SettingError(
+                f"{good[family]:,} good of {tested[family]:,} tested of {family}.", "Count the good ones among those tested."
+            )
     return (tested, good) if any(tested.values()) else ({}, {})
 
 

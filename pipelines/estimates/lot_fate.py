@@ -183,7 +183,7 @@ def units_of(mix: Mapping[Hashable, int]) -> np.ndarray:
         raise InputError("The mix of the lot is empty.", "Name at least one family and its units.")
     for family, units in mix.items():
         if isinstance(units, bool) or not isinstance(units, Real) or not 0 < units < 1e6 or units != int(units):
-            raise InputError(f"{units} units of {family} cannot be bought.", "Give whole numbers from 1.")
+            raise InputError(f"{units} units of {family} cannot be bought.", "Give whole numbers from 1 to 999,999.")
     return np.array([int(units) for units in mix.values()])
 
 

@@ -7,7 +7,7 @@ from typing import Protocol
 
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import WORN, Because, Course
-from pipelines.wording.costs import cost_words
+from pipelines.wording.costs import cost_words, nothing_assumed
 from pipelines.wording.lots import money_words
 from pipelines.wording.verdict import counted, limits_words, reason_words, share_words, value_words
 
@@ -149,7 +149,7 @@ def calibration_sentence(attempts: int, brier: float, plain_brier: float, slope:
 
 def _asked_for(names: Sequence[str]) -> str:
     wanted = _listed([said_words(name) for name in names])
-    return f"Before the cheapest course can be told, give: {wanted}. Nothing is assumed for them."
+    return f"Before the cheapest course can be told, give: {wanted}. {nothing_assumed(len(names))}"
 
 
 def _refused(because: Because, unlike: Sequence[str]) -> str:

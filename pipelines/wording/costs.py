@@ -122,6 +122,11 @@ def per_words(unit: str) -> str:
     return rest if head in ("money", "share") else ""
 
 
+def nothing_assumed(count: int) -> str:
+    """Return that the one thing asked for, or each of them, is not made up."""
+    return f"Nothing is assumed for {'it' if count == 1 else 'them'}."
+
+
 def amount_words(amount: float) -> str:
     """Return '412' or '3.25': whole from 100 on, else with cents where there are some."""
     rounded = round(amount, 2)

@@ -7,7 +7,7 @@ from math import floor
 from typing import Protocol
 
 from pipelines.vocabulary import Because, Fate
-from pipelines.wording.costs import amount_words, cost_words
+from pipelines.wording.costs import amount_words, cost_words, nothing_assumed
 from pipelines.wording.verdict import SPACE, counted, limits_words, reason_words, share_words
 
 #: Under so many sales watched to the end of the warranty the share of returns is mostly a guess.
@@ -108,7 +108,7 @@ def _brings(at: AtABid, currency: str | None) -> str:
 def asked_for_sentence(missing: Sequence[tuple[str, list[str]]]) -> str:
     """Say what must be given before a bid can be told: settings, and the families that they are wanted for."""
     said = [cost_words(name).lower() + (f" ({', '.join(of)})" if of else "") for name, of in missing]
-    return f"Before a bid can be told, give: {'; '.join(said)}. Nothing is assumed for them."
+    return f"Before a bid can be told, give: {'; '.join(said)}. {nothing_assumed(len(said))}"
 
 
 def refused_sentence(because: Because) -> str:
@@ -126,9 +126,12 @@ def contradicted_sentence(tested: int, good: int) -> str:
 
 def record_warnings(
     *, condition: str, conditions: Sequence[str], followed: float | None, warranty_days: int | None, lots: int,
-    borrowed: Sequence[tuple[str, str]],
+    borrowed: Sequence[tuple[str, str]], near_seller: str | None = None,
 ) -> list[str]:  # fmt: skip
-    """Say what to mind of a bid's record. borrowed: what, and its name; followed: sales watched to the end of the warranty."""
+    """Say what to mind of a bid's record. borrowed: what, and its name; followed: sales watched to the end of the warranty.
+
+    near_seller: on record, and spelt like the one of the lot, who is not.
+    """
     said = []
     if lots == 1:
         said.append("Only one past lot is on record: how much lots differ is then assumed, not seen.")
@@ -139,7 +142,10 @@ def record_warnings(
             said.append("The stated condition is not known: it may be any, so the limits are wide.")
         else:
             named = name.replace("_", " ") if what == "condition" else name
-            said.append(f"No finished lot of {what} {named} is on record: the other lots tell of it, so the limits are wide.")
+            meant = f" Did you mean {near_seller}?" if what == "seller" and near_seller else ""
+            said.append(
+                f"No finished lot of {what} {named} is on record: the other lots tell of it, so the limits are wide.{meant}"
+            )
     if len(conditions) == 1 and conditions[0] != condition:
         said.append(f"All lots on record are of one condition ({conditions[0].replace('_', ' ')}).")
     if followed is not None and followed < FEW_FOLLOWED:
@@ -199,7 +205,7 @@ def arrival_sentence(
         return f"Nothing came: claim for {'the' if missing_count == 1 else 'all'} {counted(missing_count, 'unit')}{worth}."
     why_words = _WHY[why]
     if is_said_to_work and why == "nothing_stated":
-        why_words = "the listing says working: give stated_good_share (1 if all are said to work)"
+        why_words = "the listing says working: give the share that it states (all of them, if it names none)"
     said = f"{_ACTION[action]}: {why_words}."
     if missing_count and action == "return":
         said += f" {counted(missing_count, 'unit')} did not come: see that the refund covers {them} too."

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from pipelines.vocabulary import Because
-from pipelines.wording.costs import cost_words
+from pipelines.wording.costs import cost_words, nothing_assumed
 from pipelines.wording.lots import bid_words, money_words
 from pipelines.wording.verdict import counted, level_words, limits_words, reason_words, share_words
 
@@ -151,7 +151,7 @@ def warnings(lots: Sequence, left_out: Mapping[str, int]) -> list[str]:
 def _refused(lots: Sequence, because: Because, missing: Sequence[tuple[str, list[str]]]) -> str:
     if because is Because.NOT_GIVEN and missing:
         named = "; ".join(cost_words(name).lower() + (f" ({', '.join(of)})" if of else "") for name, of in missing)
-        return f"Before past lots can be held against a forecast, give: {named}. Nothing is assumed for them."
+        return f"Before past lots can be held against a forecast, give: {named}. {nothing_assumed(len(missing))}"
     if because is Because.NO_PAST_LOTS and not lots:
         return "No past lot is on record with its day of purchase and its units."
     return f"None of {counted(len(lots), 'past lot')} can be held against a forecast: {reason_words(because)}."

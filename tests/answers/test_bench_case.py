@@ -49,7 +49,7 @@ def test_what_is_not_said_is_the_first_clean_and_said_to_be_taken_so():
         ({"af_reach_pct": "much"}, "is no number"),
         ({"family": "Nolm", "attempt_number": "0"}, "out of range"),
         ({"family": "Nolm", "attempt_number": "1.5"}, "not a whole number"),
-        ({"family": "Nolm", "attempt_number": "2", "failed_tries": "2"}, "does not go with"),
+        ({"family": "Nolm", "attempt_number": "2", "failed_tries": "2"}, "2 cleans cannot have failed before clean number 2"),
     ],
 )
 def test_what_cannot_be_is_refused(words, said):

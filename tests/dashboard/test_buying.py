@@ -49,7 +49,7 @@ def test_a_listing_typed_in_gives_a_bid_and_asks_for_the_next_family(screen):
     assert answer(app)
     assert app.selectbox(key="family_2").value is None
     assert len(app.get("plotly_chart")) == 1
-    assert list(app.dataframe[0].value["turns into"])[:4] == [
+    assert list(app.dataframe[0].value["turns into (8 of 10 lots)"])[:4] == [
         "works as found", "put right by a clean", "put right by a new part", "scrap",
     ]  # fmt: skip
     assert any("Isopropyl alcohol flashes at 12 °C" in one.value for one in app.markdown)
@@ -133,6 +133,14 @@ def test_more_good_than_tested_is_said_and_the_page_stands(screen):
     assert has(app, "With 4 of 5 working")
 
 
+def test_what_is_filled_in_by_half_is_said_to_be_left_out(screen):
+    app = screen("buying", **LOT, **COSTS, family_2="Corvath", tested_1="5", seller="Seler Ash")
+    assert has(app, "Corvath: left out until how many is said.")
+    assert has(app, "The test of Dunmarl counts once both are filled in")
+    assert has(app, "No finished lot of seller Seler Ash is on record")
+    assert answer(app)
+
+
 def test_an_arrival_is_judged(screen):
     app = screen("buying", **LOT, **COSTS, price="100", tested_1="20", good_1="0", received="28", stated_good_pct="90")
     assert has(app, "Claim for it: a lot as good as the seller states would hardly show so few that work.")
@@ -156,7 +164,7 @@ def test_a_family_that_the_log_does_not_know_is_not_guessed(screen):
 
 def test_the_same_family_twice_is_said(screen):
     app = screen("buying", **LOT, **COSTS, family_2="Dunmarl", units_2="3")
-    assert has(app, "mix has the family 'Dunmarl' twice.")
+    assert has(app, "The family 'Dunmarl' is named twice.")
 
 
 def test_a_price_under_nothing_is_said_not_to_be_used(screen):

@@ -48,7 +48,7 @@ def test_a_new_part_and_a_close_call():
 def test_refusals_say_why_and_what_to_give():
     none = Advice(None, {}, None, None, False, None, None, Because.NOT_GIVEN, ("return_cost",))
     assert said(none, missing=["return_cost"]).endswith(
-        "Before the cheapest course can be told, give: cost of a return. Nothing is assumed for them."
+        "Before the cheapest course can be told, give: cost of a return. Nothing is assumed for it."
     )
     unlike = Advice(None, {}, None, None, False, None, None, Because.UNLIKE_ANY)
     assert said(unlike, Estimate.refused(Because.UNLIKE_ANY), unlike=["af_jitter_pct", "mode"]) == (

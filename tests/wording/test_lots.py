@@ -106,7 +106,7 @@ def test_a_lot_sent_back_is_not_claimed_for_and_one_that_never_came_is():
 
 def test_a_listing_that_says_working_is_asked_for_its_share():
     said = lots.arrival_sentence("cannot_say", "nothing_stated", 0, None, None, is_said_to_work=True)
-    assert said == "The test cannot say yet: the listing says working: give stated_good_share (1 if all are said to work)."
+    assert said.endswith("the listing says working: give the share that it states (all of them, if it names none).")
     assert "worse than stated" in lots.arrival_sentence("keep", "as_stated", 0, None, None, is_said_to_work=True)
 
 
@@ -133,6 +133,9 @@ def test_what_a_record_lacks_is_said_once_for_each():
     )  # fmt: skip
     assert len(said) == 6
     assert "12 sales watched for 90 days" in said[-1]
+    new = {"condition": "untested", "conditions": ["untested"], "followed": None, "warranty_days": None, "lots": 9}
+    assert lots.record_warnings(**new, borrowed=[("seller", "Ashe")], near_seller="Ash")[0].endswith(" Did you mean Ash?")
+    assert lots.record_warnings(**new, borrowed=[("seller", "Ashe")])[0].endswith("so the limits are wide.")
     assert lots.record_warnings(
         condition="untested", conditions=["untested"], followed=None, warranty_days=None, lots=9, borrowed=[]
     ) == []  # fmt: skip
