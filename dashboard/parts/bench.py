@@ -148,10 +148,11 @@ def _choice(label: str, options: list[str], name: str) -> str | None:
 
 
 def _courses(frame: pd.DataFrame, answer: CleanOrReplace) -> None:
+    cost = f"expected cost, {answer.currency}" if answer.currency else "expected cost"
     shown = pd.DataFrame({
         "course": [words.course_words(one) for one in frame["course"]],
         "clean": ["" if pd.isna(one) else value_words("depth", one) for one in frame["depth"]],
-        "expected cost": frame["expected_cost"].astype(float),
+        cost: frame["expected_cost"].astype(float),
         "passes": frame["pass_chance"].astype(float), "from": frame["pass_chance_low"].astype(float),
         "to": frame["pass_chance_high"].astype(float), "one clean": frame["clean_cost"].astype(float),
         "passed, this family, any fault": frame["passed_count"], "of": frame["attempt_count"],
@@ -164,7 +165,7 @@ def _courses(frame: pd.DataFrame, answer: CleanOrReplace) -> None:
     shares = ["passes", "from", "to"]
     st.dataframe(
         shown.style.format(lambda value: "–" if pd.isna(value) else share_words(value), subset=shares),
-        column_config={"expected cost": money, "one clean": money}, hide_index=True, placeholder="–", height="content",
+        column_config={cost: money, "one clean": money}, hide_index=True, placeholder="–", height="content",
         key="courses_table",
     )  # fmt: skip
 

@@ -74,8 +74,9 @@ def _table(answer: Ranking) -> None:
         lambda value: "–" if pd.isna(value) else share_words(value), subset=shares
     )
     config: dict[str, object] = {name: _NUMBER(said, format="%.2f") for name, said in heading.items()}
+    config |= {name: _WORD(name) for name in shares} | {"family": _WORD("family", pinned=True)}
     st.dataframe(
-        styled, column_config=config | {name: _WORD(name) for name in shares}, hide_index=True, placeholder="–", key="families",
+        styled, column_config=config, hide_index=True, placeholder="–", key="families",
         height="content" if len(frame) <= 16 else 600,
     )  # fmt: skip
 

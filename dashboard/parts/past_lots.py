@@ -12,7 +12,7 @@ from dashboard.parts import text
 from dashboard.parts.evidence import help_text
 from dashboard.parts.export import export_buttons
 from dashboard.parts.picture import picture
-from pipelines.answers.past_lots_record import PastLots
+from pipelines.answers.past_lots_record import PastLot, PastLots
 from pipelines.answers.past_lots_text import advised_words, past_lots_sheets, standing_out
 from pipelines.charts.past_lots import past_lots_figure, shown
 from pipelines.wording import past_lots as wording
@@ -22,7 +22,7 @@ from pipelines.wording.verdict import limits_words
 
 def verdict(answer: PastLots) -> None:
     """Say how past lots came out, and what to mind."""
-    text.lead(answer.sentence)
+    text.lead_and_rest(answer.sentence)
     for warning in answer.warnings:
         text.note(warning)
 
@@ -38,20 +38,19 @@ def lots(answer: PastLots) -> None:
         return
     frame = pd.DataFrame({
         "lot": [one.lot_id for one in answer.lots],
-        "bought on": [one.bought_on for one in answer.lots],
+        "bought": [one.bought_on for one in answer.lots],
         "seller": [one.seller for one in answer.lots],
         "units": [sum(one.mix.values()) for one in answer.lots],
-        "advised bid": [advised_words(one) for one in answer.lots],
+        "advised": [advised_words(one) for one in answer.lots],
         "bid": [_money(one.bid) for one in answer.lots],
         "paid": [_money(one.paid) for one in answer.lots],
         "forecast": [_money(one.value_forecast and one.value_forecast.estimate) for one in answer.lots],
-        "from": [_money(one.value_forecast and one.value_forecast.low) for one in answer.lots],
-        "to": [_money(one.value_forecast and one.value_forecast.high) for one in answer.lots],
+        "from, to": [_limits(one) for one in answer.lots],
         "turned out": [_money(one.value) for one in answer.lots],
         "earned": [_money(one.profit) for one in answer.lots],
         "what stands out": [standing_out(one) for one in answer.lots],
     })  # fmt: skip
-    _table(frame, key="lots", numbers=("advised bid", "bid", "paid", "forecast", "from", "to", "turned out", "earned"))
+    _table(frame, key="lots", numbers=("advised", "bid", "paid", "forecast", "from, to", "turned out", "earned"))
     export_buttons(answer.question, lambda: past_lots_sheets(answer))
     _why(answer)
 
@@ -103,6 +102,11 @@ def _why(answer: PastLots) -> None:
 
 def _money(amount: float | None) -> str:
     return "–" if amount is None else amount_words(amount)
+
+
+def _limits(one: PastLot) -> str:
+    told = one.value_forecast
+    return "–" if told is None else limits_words(told.low, told.high, amount_words)
 
 
 def _table(frame: pd.DataFrame, *, key: str, numbers: Collection[str] = ()) -> None:

@@ -79,6 +79,8 @@ def _longest(answer: Warranty) -> None:
         }
         for group in answer.groups
     ]).astype({"almost sure up to, days": float, "likely up to, days": float})  # fmt: skip
+    if not frame["note"].any():
+        frame = frame.drop(columns="note")
     config = {name: _NUMBER(name, format="%,.0f") for name in frame.columns[1:5]}
     st.dataframe(frame, column_config=config, hide_index=True, placeholder="–", key="longest", height=_height(frame))
 
@@ -94,6 +96,8 @@ def _within(answer: Warranty) -> None:
     st.subheader("Who came back by when")
     cost = f"cost a sale{f', {answer.currency}' if answer.currency else ''}"
     frame = pd.DataFrame([_row(answer, group, one) for group in answer.groups for one in told(group)])
+    if frame["cost"].isna().all():  # what a return costs is not given
+        frame = frame.drop(columns=["cost", "from ", "to "])
     shares = ["came back", "from", "to", "for a fault"]
     styled = frame.style.format(lambda value: "–" if pd.isna(value) else share_words(value), subset=shares)
     config = {

@@ -62,7 +62,7 @@ def test_forecasts_stand_beside_results(past):
     assert len(app.get("plotly_chart")) == 1
     lots, *_, sellers = [one.value for one in app.dataframe]
     assert (lots["turned out"] != "–").sum() > 5
-    assert {"advised bid", "paid", "earned", "what stands out"} <= set(lots.columns)
+    assert {"advised", "paid", "earned", "what stands out"} <= set(lots.columns)
     assert set(sellers.columns) >= {"seller", "odds of working, × others'", "stands"}
     assert [one.label for one in app.get("download_button")] == ["CSV", "Excel"]
 
