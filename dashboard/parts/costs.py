@@ -22,7 +22,8 @@ _SETTING = {one.name: one for one in fields(Settings)}
 
 
 def costs(
-    names: Sequence[str], *, sources: Sequence[Source], missing: Sequence[Missing], currency: str | None
+    names: Sequence[str], *, sources: Sequence[Source], missing: Sequence[Missing], currency: str | None,
+    heading: str = "Your costs and prices",
 ) -> Settings:  # fmt: skip
     """Show a box for each of these settings, and return the settings in force with what was typed laid over them.
 
@@ -41,16 +42,22 @@ def costs(
     if lacking:
         text.heading("Needed from you, because nothing on record says it")
         boxes(list(lacking))
-    with st.expander("Your costs and prices", key="costs"):
+    if not set(names) - set(lacking):
+        return _overlaid(typed)
+    with st.expander(heading, key="costs"):
         text.quiet(
             "A blank box takes the pale number in it, from your settings file, your price list or the record. "
             "Where there is none, nothing is assumed: it is asked for."
         )
-        for heading, group in COST_GROUPS.items():
+        for of, group in COST_GROUPS.items():
             shown = [name for name in group if name in names and name not in lacking]
             if shown:
-                text.heading(heading)
+                text.heading(of)
                 boxes(shown)
+    return _overlaid(typed)
+
+
+def _overlaid(typed: dict[str, float | None]) -> Settings:
     return source.settings().overlaid({name: value for name, value in typed.items() if value is not None})
 
 

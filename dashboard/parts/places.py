@@ -14,7 +14,7 @@ from pipelines.answers.fault_rates_text import places_table, repeated_table
 from pipelines.charts.funnel import has_figure, places_figure
 from pipelines.vocabulary import Clock
 from pipelines.wording import fault_rates as wording
-from pipelines.wording.verdict import share_words
+from pipelines.wording.verdict import level_words, share_words
 
 _NUMBER = st.column_config.NumberColumn
 #: What replacing a controller saves, with its limits, and their headings.
@@ -45,7 +45,7 @@ def repeated(answer: FaultRates) -> None:
     text.paragraph(answer.retire_sentence)
     if not answer.repeated:
         return
-    frame = pd.DataFrame([_repeated_row(one, answer.level) for one in answer.repeated])
+    frame = pd.DataFrame([_repeated_row(one) for one in answer.repeated])
     if answer.asked_for:
         frame = frame.drop(columns=["what to do", *_SAVES, "chance"])
     unit = f", {answer.currency}" if answer.currency else ""
@@ -53,6 +53,8 @@ def repeated(answer: FaultRates) -> None:
     config |= {name: _NUMBER(said, format="%,.2f") for name, said in _SAVES.items()}
     config["saves"] = _NUMBER(f"replacing saves{unit}", format="%,.2f")
     st.dataframe(frame, column_config=config, hide_index=True, placeholder="–", key="repeated", height=_height(frame))
+    ends = "In brackets" if answer.asked_for else "At least, at most and in brackets"
+    text.quiet(f"{ends}: {level_words(answer.level)} intervals.")
 
 
 def exports(answer: FaultRates) -> None:
@@ -92,14 +94,14 @@ def _row(what: str, place: Place, clock: Clock) -> dict[str, object]:
     return {**head, **told, "controllers": place.units}
 
 
-def _repeated_row(one: Repeated, level: float) -> dict[str, object]:
+def _repeated_row(one: Repeated) -> dict[str, object]:
     money = one.money
     saving = (None,) * 3 if money is None else (money.saving.estimate, money.saving.low, money.saving.high)
     return {
         "controller": one.unit, "what to do": "–" if money is None else wording.advice_words(money.advice),
         **{name: _float(value) for name, value in zip(_SAVES, saving, strict=True)},
         "chance": "–" if money is None else share_words(money.saves_chance), "family": one.family, "site": one.site,
-        "faults": one.failures, "expected": one.expected, "against a typical one": wording.factor_words(one.factor, level),
+        "faults": one.failures, "expected": one.expected, "against a typical one": wording.factor_words(one.factor),
     }  # fmt: skip
 
 

@@ -43,7 +43,8 @@ def verdict(answer: CleaningInterval) -> None:
     """Show whether to clean on a calendar, group by group where they differ, then what to mind."""
     text.lead(answer.sentence)
     if len({group.sentence for group in answer.groups}) > 1:
-        text.listed(verdict_lines(answer))
+        lines = verdict_lines(answer)
+        text.listed(lines) if len(lines) > 1 else text.paragraph(lines[0][1])
     for warning in answer.warnings:
         text.note(warning)
 
@@ -94,7 +95,8 @@ def _intervals(answer: CleaningInterval, groups: list[IntervalGroup]) -> None:
     config = {
         "best": _NUMBER(f"best, {short}", format="%,.0f"), "from": _NUMBER(f"as good from, {short}", format="%,.0f"),
         "to": _NUMBER(f"to, {short}", format="%,.0f"), "low": _WORD("at least"), "high": _WORD("at most"),
-        "chance": _WORD("chance that it saves"), "waiting": _NUMBER(f"waiting costs in {unit}{money}", format="%.2f"),
+        "chance": _WORD("chance", help="That it saves anything at all."),
+        "waiting": _NUMBER(f"waiting{money}", format="%,.2f", help=f"What waiting for faults costs a stick in {unit}."),
     }  # fmt: skip
     st.dataframe(styled, column_config=config, hide_index=True, placeholder="–", key="intervals", height=_height(frame))
 
@@ -119,9 +121,10 @@ def _rests_on(answer: CleaningInterval) -> None:
     config = {
         "shape": _NUMBER("shape", format="%.2f", help="Over 1: the older a stick, the likelier it fails. 1: age is no matter."),
         "a clean": _NUMBER(f"a clean costs{money}", format="%.2f"),
-        "a fault": _NUMBER(f"a fault costs{money}", format="%.2f"), "harm": _WORD("planned cleans that do harm"),
-        "hours a week": _NUMBER("play hours a week, usual", format="%.0f"), "from": _NUMBER("little played", format="%.0f"),
-        "to": _NUMBER("much played", format="%.0f"),
+        "a fault": _NUMBER(f"a fault costs{money}", format="%.2f"), "harm": _WORD("harm", help="Planned cleans that do harm."),
+        "hours a week": _NUMBER("hours a week", format="%.0f", help="Play hours of the usual stick."),
+        "from": _NUMBER("little", format="%.0f", help="Of a stick that is played little."),
+        "to": _NUMBER("much", format="%.0f", help="Of a stick that is played much."),
     }  # fmt: skip
     st.dataframe(styled, column_config=config, hide_index=True, placeholder="–", key="rests_on", height=_height(frame))
     if not_own := answer.left_out["not_own"]:

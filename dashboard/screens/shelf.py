@@ -11,7 +11,7 @@ ASKED = ("lead_time_days", "fill_chance", "turnaround_days")
 
 st.title("What to keep on the shelf")
 plain = source.shelf(source.settings())
-settings = costs(ASKED, sources=[], missing=plain.asked_for, currency=None)
+settings = costs(ASKED, sources=[], missing=plain.asked_for, currency=None, heading="Your other numbers")
 answer = source.shelf(settings)
 outlook.verdict(answer)
 outlook.shelf_evidence(answer)

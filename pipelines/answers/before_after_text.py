@@ -11,7 +11,7 @@ from pipelines.answers.before_after_record import BeforeAfter, Watched
 from pipelines.answers.table import frame_csv, named
 from pipelines.answers.text import WIDTH, frame_text
 from pipelines.wording.before_after import mean_count_sentence
-from pipelines.wording.change import change_limits, change_words, exposure_words, rate_words, watched_words
+from pipelines.wording.change import change_limits, change_words, exposure_words, rate_words
 from pipelines.wording.verdict import level_words, limits_words
 
 IN, OUT = "in the programme", "the others"
@@ -38,22 +38,12 @@ def shown_table(answer: BeforeAfter) -> pd.DataFrame:
             rate, ratio = side.rate, one.ratio
             change = f"{change_words(ratio.estimate)} ({change_limits(ratio)})" if ratio.estimate is not None else ""
             rows.append((
-                name, when, f"{days[0]} to {days[1]}", f"{one.units:,}", watched_words(side.exposure, answer.clock),
+                name, when, f"{days[0]} to {days[1]}", f"{one.units:,}", f"{side.exposure:,.0f}",
                 f"{side.faults:,}",
-                rate_words(rate.estimate), limits_words(rate.low, rate.high, rate_words),
-                change if when == "after" else "",
+                f"{rate_words(rate.estimate)} ({limits_words(rate.low, rate.high, rate_words)})", change if when == "after" else "",
             ))  # fmt: skip
-    head = [
-        "units",
-        "side",
-        "days",
-        "controllers",
-        "watched",
-        "faults",
-        f"for {exposure_words(answer.clock)}",
-        "interval",
-        "plain change",
-    ]
+    per = exposure_words(answer.clock)
+    head = ["units", "side", "days", "controllers", per.removeprefix("1,000 "), "faults", f"for {per}", "plain change"]
     return pd.DataFrame(rows, columns=head)
 
 

@@ -31,7 +31,7 @@ def fault_rates_text(answer: FaultRates) -> str:
     blocks.append(fill(answer.retire_sentence, WIDTH))
     if answer.repeated:
         head = ["controller", "family", "faults", "expected", "against a typical one", "cheaper by", "chance", "what to do"]
-        blocks.append(_listed([head, *(_repeated_row(one, answer.level) for one in answer.repeated[:MOST_ROWS])],
+        blocks.append(_listed([head, *(_repeated_row(one) for one in answer.repeated[:MOST_ROWS])],
                               len(answer.repeated)))  # fmt: skip
     if answer.asked_for and answer.repeated:
         wanted = [f"  --set {one.name}=…  [{one.unit}] {one.help}" for one in answer.asked_for]
@@ -106,8 +106,8 @@ def _row(what: str, place: Place) -> list[str]:
     ]  # fmt: skip
 
 
-def _repeated_row(one: Repeated, level: float) -> list[str]:
-    head = [one.unit, one.family or "–", f"{one.failures:,}", f"{one.expected:,.1f}", wording.factor_words(one.factor, level)]
+def _repeated_row(one: Repeated) -> list[str]:
+    head = [one.unit, one.family or "–", f"{one.failures:,}", f"{one.expected:,.1f}", wording.factor_words(one.factor)]
     if one.money is None:
         return [*head, "–", "–", "–"]
     return [*head, amount_words(one.money.saving.estimate), share_words(one.money.saves_chance),

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from pipelines.vocabulary import Because, Clock
 from pipelines.wording.costs import cost_words
-from pipelines.wording.verdict import counted, level_words, limits_words, reason_words, share_words, value_words
+from pipelines.wording.verdict import counted, limits_words, reason_words, share_words, value_words
 
 #: More than this are not named one by one.
 _NAMED = 4
@@ -159,10 +159,10 @@ def retire_sentence(repeated: Sequence, missing: Sequence, least: int) -> str:
     )
 
 
-def factor_words(factor, level: float) -> str:
+def factor_words(factor) -> str:
     """Return how often it fails against a typical one, with limits."""
     span = limits_words(factor.low, factor.high, lambda value: f"{value:.1f}")
-    return f"{times_words(factor.estimate)} ({level_words(level)} {span})"
+    return f"{times_words(factor.estimate)} ({span})"
 
 
 def back_words(share) -> str:
