@@ -41,7 +41,7 @@ def answer_sheets(answer: Answer) -> dict[str, pd.DataFrame]:
     return sheets
 
 
-def asked_sheet(answer, **more: str) -> pd.DataFrame:
+def asked_sheet(answer, /, **more: str) -> pd.DataFrame:
     """Return how an answer, of whatever question, was asked: `more` words, level, log, settings and warnings."""
     about = {
         "question": answer.question, **more, "level": answer.level, "log_start": answer.log_start, "log_end": answer.log_end,

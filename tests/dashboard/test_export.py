@@ -1,15 +1,21 @@
 """What leaves the screen as a file is whole, readable, and harmless in a spreadsheet."""
 
 import io
+from pathlib import Path
 
 import openpyxl
 import pandas as pd
 import pytest
+import streamlit
 
+import dashboard.screens
 from dashboard.parts.export import answer_sheets
 from pipelines.answers.files import csv_bytes, workbook_bytes
 from tests.charts.answers import answer, cleaning_group, life_group, unknown_age
 
+SCREENS = sorted(one.stem for one in Path(dashboard.screens.__file__).parent.glob("[a-z]*.py"))
+#: What a screen must be told before it has anything to give.
+TOLD = {"before_after": {"start": "2025-03-01"}, "shelf": {"lead_time_days": "30"}}
 HOSTILE = ["=1+1", "+cmd", "-2+3", "@SUM(A1)", "\t=1", "\r=1", "plain", "a\x07b", "0012"]
 
 
@@ -70,3 +76,17 @@ def test_a_cleaning_answer_has_no_sheet_of_curves():
 @pytest.mark.parametrize("make", [csv_bytes, lambda frame: workbook_bytes({"rows": frame})])
 def test_an_empty_table_gives_a_file_with_headings_only(make):
     assert make(pd.DataFrame({"file": [], "line": []}))
+
+
+@pytest.mark.parametrize("name", SCREENS)
+def test_every_button_of_a_screen_gives_its_file(screen, name, monkeypatch):
+    files, show = {}, streamlit.download_button
+
+    def shown(label, data, *, file_name, **more):
+        files[file_name] = data() if callable(data) else data
+        return show(label, b"", file_name=file_name, **more)
+
+    monkeypatch.setattr(streamlit, "download_button", shown)
+    app = screen(name, **TOLD.get(name, {}))
+    assert not app.exception
+    assert all(files.values())
