@@ -39,8 +39,8 @@ def shown_table(answer: BeforeAfter) -> pd.DataFrame:
             change = f"{change_words(ratio.estimate)} ({change_limits(ratio)})" if ratio.estimate is not None else ""
             rows.append((
                 name, when, f"{days[0]} to {days[1]}", f"{one.units:,}", f"{side.exposure:,.0f}",
-                f"{side.faults:,}",
-                f"{rate_words(rate.estimate)} ({limits_words(rate.low, rate.high, rate_words)})", change if when == "after" else "",
+                f"{side.faults:,}", f"{rate_words(rate.estimate)} ({limits_words(rate.low, rate.high, rate_words)})",
+                change if when == "after" else "",
             ))  # fmt: skip
     per = exposure_words(answer.clock)
     head = ["units", "side", "days", "controllers", per.removeprefix("1,000 "), "faults", f"for {per}", "plain change"]

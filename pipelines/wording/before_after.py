@@ -84,7 +84,8 @@ def warnings(
     said = []
     if case.unknown:
         named = ", ".join(case.unknown[:5]) + (" …" if len(case.unknown) > 5 else "")
-        said.append(f"Of the units named {len(case.unknown):,} were not among the log's own in that time: {named}.")
+        were = "was" if len(case.unknown) == 1 else "were"
+        said.append(f"Of the controllers named {len(case.unknown):,} {were} not among the log's own in that time: {named}.")
     if clock is Clock.DAYS:
         said.append(
             f"Counted in days: play hours are known for only {share_words(known_share)} of the watched days. Controllers "
