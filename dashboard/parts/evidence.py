@@ -76,6 +76,8 @@ def restoration(answer: Answer) -> None:
     """Show what a clean gives back by its depth, and how many hold, with the table and the export."""
     if restored.shown(answer):
         picture(restored.restoration_figure(answer), key="restoration", alt=f"What a clean gives back. {answer.sentence}")
+        if restored.undrawn(answer):
+            text.quiet(f"Only the first rows are drawn; the table below holds {restored.undrawn(answer):,} more.")
     columns = ("depth", "clean_count", "restoration_share", "holding_share", "because")
     grid(table(answer), answer, columns, key="groups")
     export_buttons(answer.question, lambda: answer_sheets(answer))
@@ -89,7 +91,8 @@ def factors(answer: Answer, group: FactorGroup) -> None:
         return
     picture(compared.factor_figure(group), key=f"factors_{group.of}", alt=f"Times as often each drifts. {group.sentence}")
     one = replace(answer, by=[], groups=[group])
-    columns = ("factor", "level", "is_reference", "failure_count", "spell_count", "hazard_ratio", "life_ratio", "is_changing")
+    columns = ["factor", "level", "is_reference", "failure_count", "spell_count", "hazard_ratio", "life_ratio"]
+    columns += ["is_changing"] if any(check.is_changing for check in group.checks) else []
     grid(table(one), one, columns, key=f"groups_{group.of}")
     export_buttons(f"{answer.question}_{group.of}", lambda: answer_sheets(one))
 

@@ -39,14 +39,23 @@ def restoration_figure(answer: Answer, *, palette: Palette = SCREEN) -> go.Figur
     return figure
 
 
+def undrawn(answer: Answer) -> int:
+    """Return how many rows have something to show and are left out because there are more than MOST_ROWS."""
+    return max(len(_rows(answer)) - MOST_ROWS, 0)
+
+
 def shown(answer: Answer) -> list[tuple[RestorationGroup, CleanEffect]]:
-    """Return the rows that the figure draws: those with something to show."""
+    """Return the rows that the figure draws: the first of those with something to show."""
+    return _rows(answer)[:MOST_ROWS]
+
+
+def _rows(answer: Answer) -> list[tuple[RestorationGroup, CleanEffect]]:
     return [
         (group, effect)
         for group in answer.groups
         for effect in group.effects
         if effect.restoration_share.estimate is not None or effect.holding_share.estimate is not None
-    ][:MOST_ROWS]
+    ]
 
 
 def _name(group: RestorationGroup, effect: CleanEffect) -> str:

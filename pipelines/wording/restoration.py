@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from pipelines.vocabulary import Because
 from pipelines.wording.verdict import counted, level_words, limits_words, reason_words, share_words, value_words
@@ -10,6 +10,7 @@ from pipelines.wording.verdict import counted, level_words, limits_words, reason
 #: A share, its lower and its upper limit; None where not given.
 Limits = tuple[float | None, float | None, float | None]
 
+_NOT_RANKED = "Planned cleans count too, and worse sticks may get deeper ones: this does not say which is best."
 _INSTEAD = "How long cleans hold can still be asked: recurrence by depth of clean and by attempt number."
 _MEMORY = {
     "whole": "It takes off part of the whole age, not only of what came since the last clean.",
@@ -22,17 +23,8 @@ def restoration_sentence(
     given_back: Mapping[str, tuple[Limits, Because | None]], holding: Mapping[str, Limits],
 ) -> str:  # fmt: skip
     """Say what each depth of clean gives back and how many hold. given_back, holding: by depth; because: why not told."""
-    whole = f"{counted(counts['gaps'], 'stretch', 'stretches')} in service, of {counted(counts['modules'], 'module')},"
-    parts = [f"{counts['failures']:,} of {whole} ended in drift."]
-    if is_by_cause:
-        parts.append(_causes(**counts))
-    if counts["gaps_left_out"]:
-        parts.append(
-            f"Left out: {counts['gaps_left_out']:,} whose module's start, or an earlier stretch, is not known, or that follow a "
-            "clean of a stick that nobody had tested."
-        )
     told = {depth: limits for depth, (limits, because) in given_back.items() if because is None}
-    parts += [_told(depth, limits, level if not place else None) for place, (depth, limits) in enumerate(told.items())]
+    parts = [_told(depth, limits, level if not place else None) for place, (depth, limits) in enumerate(told.items())]
     for reason in dict.fromkeys(because for _, because in given_back.values() if because):
         names = [value_words("depth", depth) for depth, (_, because) in given_back.items() if because is reason]
         parts.append(f"{_upper(_listed(names))}: {reason_words(reason)}.")
@@ -41,10 +33,28 @@ def restoration_sentence(
                      "last clean, this log cannot tell; the whole is taken.")  # fmt: skip
     held = [f"{_held(limits)} after {value_words('depth', depth)}" for depth, limits in holding.items() if limits[0] is not None]
     if held:
-        parts.append(f"Still good {horizon} later: {', '.join(held)}.")
+        parts.append(f"Still good {horizon} later: {', '.join(held)}.{f' {_NOT_RANKED}' if len(held) > 1 else ''}")
+    whole = f"{counted(counts['gaps'], 'stretch', 'stretches')} in service, of {counted(counts['modules'], 'module')},"
+    parts.append(f"{counts['failures']:,} of {whole} ended in drift.")
+    if is_by_cause:
+        parts.append(_causes(**counts))
+    if counts["gaps_left_out"]:
+        parts.append(
+            f"Left out: {counts['gaps_left_out']:,} whose module's start, or an earlier stretch, is not known, or that follow a "
+            "clean of a stick that nobody had tested."
+        )
     if len(told) < len(given_back):
         parts.append(_INSTEAD)
     return " ".join(parts)
+
+
+def groups_sentence(groups: Sequence[Sequence]) -> str:
+    """Say of how many groups it can be told what a clean gives back. groups: the estimates of each, by depth."""
+    told = sum(any(one.estimate is not None for one in estimates) for estimates in groups)
+    return (
+        f"What a clean gives back can be told for {told or 'none'} of {len(groups)} groups; how many sticks are still good some "
+        "time later is told below."
+    )
 
 
 def refused_sentence(because: Because, *, failures: int = 0, gaps: int = 0) -> str:
@@ -52,8 +62,8 @@ def refused_sentence(because: Because, *, failures: int = 0, gaps: int = 0) -> s
     if not gaps:
         return "Nothing to say: no module was watched from its start on this clock."
     return (
-        f"{failures:,} of {counted(gaps, 'stretch', 'stretches')} in service ended in drift. What a clean gives back "
-        f"cannot be told: {reason_words(because)}. {_INSTEAD}"
+        f"What a clean gives back cannot be told: {reason_words(because)}. {failures:,} of "
+        f"{counted(gaps, 'stretch', 'stretches')} in service ended in drift. {_INSTEAD}"
     )
 
 

@@ -17,7 +17,9 @@ from pipelines.charts.clock import clock_figure
 from pipelines.charts.factors import factor_figure
 from pipelines.charts.interval import interval_figure
 from pipelines.charts.law_plot import law_figure
+from pipelines.charts.restoration import MOST_ROWS as MOST_CLEANS
 from pipelines.charts.restoration import restoration_figure
+from pipelines.charts.restoration import undrawn as undrawn_cleans
 from pipelines.charts.theme import SCREEN
 from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
@@ -175,6 +177,12 @@ def test_what_a_clean_gives_back_and_how_many_hold_stand_by_depth():
     given, holding = figure.data
     assert (list(given.x), list(holding.x)) == ([0.3, 0.7], [0.4, 0.4])
     assert figure.layout.yaxis.ticktext == ("air on the<br>closed module (80)", "opened and wiped (120)")
+
+
+def test_rows_that_do_not_fit_the_figure_are_counted():
+    groups = [restoration_group() for _ in range(10)]
+    assert undrawn_cleans(answer(groups, question="restoration", by=[])) == 2 * 10 - MOST_CLEANS
+    assert undrawn_cleans(answer(groups[:2], question="restoration", by=[])) == 0
 
 
 def test_a_refused_restoration_still_shows_how_many_hold():

@@ -1,7 +1,8 @@
 """The sentences of what a clean gives back."""
 
+from pipelines.estimates.estimate import Estimate
 from pipelines.vocabulary import Because
-from pipelines.wording.restoration import many_warning, refused_sentence, restoration_sentence
+from pipelines.wording.restoration import groups_sentence, many_warning, refused_sentence, restoration_sentence
 
 COUNTS = {"modules": 40, "gaps": 120, "failures": 70, "failures_counted": 40, "failures_unnamed": 10, "gaps_left_out": 3}
 HEAD = {"counts": COUNTS, "level": 0.95, "horizon": "90 days"}
@@ -16,10 +17,10 @@ def said(given_back: dict, holding: dict, *, is_memory_told: bool = False, **mor
 def test_shares_are_said_with_their_intervals_and_how_many_hold():
     text = said({"open": ((0.62, 0.5, 0.74), None)}, {"open": (0.8, 0.7, 0.88)}, is_memory_told=True)
     assert text == (
-        "70 of 120 stretches in service, of 40 modules, ended in drift. Left out: 3 whose module's start, or an earlier stretch, "
-        "is not known, or that follow a clean of a stick that nobody had tested. Opened and wiped gives back 62 % of the age of "
-        "the dirt (95 % interval 50 to 74 %). It takes off part of the whole age, not only of what came since the last clean. "
-        "Still good 90 days later: 80 % (70 to 88 %) after opened and wiped."
+        "Opened and wiped gives back 62 % of the age of the dirt (95 % interval 50 to 74 %). It takes off part of the whole age, "
+        "not only of what came since the last clean. Still good 90 days later: 80 % (70 to 88 %) after opened and wiped. 70 of "
+        "120 stretches in service, of 40 modules, ended in drift. Left out: 3 whose module's start, or an earlier stretch, is "
+        "not known, or that follow a clean of a stick that nobody had tested."
     )
 
 
@@ -45,6 +46,12 @@ def test_groups_beyond_the_largest_are_said_with_what_to_do():
     assert "ask for a part of it with a filter" in refused_sentence(Because.TOO_LARGE, failures=20, gaps=50)
 
 
+def test_several_groups_are_counted_by_whether_anything_is_told():
+    untold = Estimate.refused(Because.MODEL_UNFIT)
+    assert "can be told for 1 of 2 groups" in groups_sentence([[Estimate(0.5, 0.4, 0.6), untold], [untold]])
+    assert "can be told for none of 2 groups" in groups_sentence([[untold], []])
+
+
 def test_a_law_that_does_not_fit_is_said_in_words():
     text = said({"open": ((None, None, None), Because.MODEL_UNFIT)}, {"open": (0.8, 0.7, 0.88)})
     assert "Opened and wiped: after a clean these sticks drift in a way that no share of the age given back explains" in text
@@ -61,6 +68,7 @@ def test_nothing_given_back_is_said_as_no_sign_of_it():
 def test_what_is_not_told_gives_its_reason_once_and_leads_on():
     untold = ((None, None, None), Because.RESTORATION_UNTOLD)
     text = said({"air": untold, "flush": untold}, {"air": (0.6, 0.5, 0.7), "flush": (None, None, None)})
+    assert "does not say which is best" not in text  # one depth alone
     assert text.count("drift does not clearly become more likely with age here") == 1
     assert "Air on the closed module and flush of the closed module: drift" in text
     assert "Still good 90 days later: 60 % (50 to 70 %) after air on the closed module." in text
@@ -69,5 +77,5 @@ def test_what_is_not_told_gives_its_reason_once_and_leads_on():
 
 
 def test_a_refusal_says_how_many_and_why():
-    assert refused_sentence(Because.TOO_FEW_FAILURES, failures=2, gaps=1).startswith("2 of 1 stretch in service ended in drift.")
+    assert refused_sentence(Because.TOO_FEW_FAILURES, failures=2, gaps=1).startswith("What a clean gives back cannot")
     assert refused_sentence(Because.NO_SPELLS).startswith("Nothing to say")
