@@ -58,5 +58,5 @@ def _width(bins: Sequence[Bin]) -> float:
 def _range(bins: Sequence[Bin]) -> list[float]:
     """Return the axis: all bins, with room for the words on both sides of 0."""
     low, high = min(bins[0].low, 0.0), max(bins[-1].high, 0.0)
-    room = (high - low or 1.0) * 0.2
+    room = (high - low or 1.0) * 0.35
     return [min(low, -room), max(high, room)]

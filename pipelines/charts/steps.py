@@ -19,7 +19,7 @@ Point = CurvePoint | FailedPoint | MeanPoint
 
 #: Steps a curve is drawn with; the record keeps them all.
 MOST_STEPS = 400
-_ROW, _TWO_LINES, _PLOT, _LABEL_LINE = 22, 34, 300, 18
+_ROW, _TWO_LINES, _PLOT, _LABEL_LINE = 22, 42, 300, 18
 
 
 @dataclass(frozen=True)

@@ -39,5 +39,10 @@ def test_0_is_on_the_axis_wherever_the_bins_are(bins):
     assert low < 0 < high
 
 
+def test_the_words_on_both_sides_of_0_have_room_on_a_phone():
+    low, high = profit_figure([Bin(80, 400, 1.0)], loss_chance=0.0, expected=1.0, unit="").layout.xaxis.range
+    assert -low / (high - low) > 0.25
+
+
 def test_a_currency_from_the_log_is_shown_as_it_is():
     assert "<b>" not in figure_of(unit="<b>").to_json().replace("\\u003c", "<")
