@@ -8,6 +8,7 @@ import streamlit as st
 from dashboard.parts import text
 from dashboard.parts.evidence import help_text
 from dashboard.parts.export import asked_sheet, export_buttons
+from dashboard.parts.grid import wide_enough
 from dashboard.parts.kept import KEPT
 from dashboard.parts.picture import picture
 from pipelines.answers.ranking_record import FamilyRow, Ranking
@@ -74,7 +75,8 @@ def _table(answer: Ranking) -> None:
         lambda value: "–" if pd.isna(value) else share_words(value), subset=shares
     )
     config: dict[str, object] = {name: _NUMBER(said, format="%.2f") for name, said in heading.items()}
-    config |= {name: _WORD(name) for name in shares} | {"family": _WORD("family", pinned=True)}
+    config |= {name: _WORD(name) for name in shares}
+    config["family"] = _WORD(width=wide_enough(frame["family"]))
     st.dataframe(
         styled, column_config=config, hide_index=True, placeholder="–", key="families",
         height="content" if len(frame) <= 16 else 600,

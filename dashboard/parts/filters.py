@@ -59,7 +59,9 @@ def in_words(chosen: Chosen) -> str:
         if column in chosen.where
     ]
     parts += [f"{word} {chosen.where[name][0]}" for name, word in (("from_on", "from"), ("to_on", "to")) if name in chosen.where]
-    return f"Only {', '.join(parts)}." if parts else "The whole log; filters are in the side panel."
+    first, last = (chosen.where.get(name, [""])[0] for name in ("from_on", "to_on"))
+    turned = " The first day is after the last: mend one of the two." if first > last > "" else ""
+    return f"Only {', '.join(parts)}.{turned}" if parts else "The whole log; filters are in the side panel."
 
 
 def _values(column: str, known: Sequence[str]) -> list[str]:

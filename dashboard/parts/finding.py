@@ -17,7 +17,7 @@ from pipelines.wording.verdict import column_words, counted
 _CLEANING, _LIFE = "screens/cleaning_success.py", "screens/time_to_failure.py"
 _RECURRENCE, _DATA = "screens/recurrence.py", "screens/data.py"
 #: Links that need no address: screen, words of the link, address.
-_FACTORS = ("screens/factors.py", "See what goes with failing sooner: use, site, sensor and more at once", {})
+_FACTORS = ("screens/factors.py", "See what goes with failing sooner", {})
 _BATCHES = ("screens/batch_verdict.py", "See supplier batches compared at equal age", {})
 _RESTORATION = ("screens/restoration.py", "See how much of its age a clean gives back", {})
 #: The address of a split holds the word that the reader sees.
@@ -71,7 +71,7 @@ def batches() -> None:
 
 def intake() -> None:
     """How much of the exports could be read?"""
-    _finding("The data behind it", [_set_aside()], _LOOK_AT[Look.SET_ASIDE])
+    _finding("The data behind it", [set_aside_sentence()], _LOOK_AT[Look.SET_ASIDE])
 
 
 def next_step() -> None:
@@ -113,7 +113,8 @@ def _sums() -> tuple[int, int, int]:
     return int(ledger["lines_read"].sum()), int(ledger["loaded"].sum()), int(ledger["set_aside"].sum())
 
 
-def _set_aside() -> str:
+def set_aside_sentence() -> str:
+    """Return how much of the exports went in."""
     read, loaded, set_aside = _sums()
     return set_aside_words(read=read, loaded=loaded, set_aside=set_aside)
 

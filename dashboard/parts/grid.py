@@ -12,6 +12,8 @@ from pipelines.vocabulary import Because, Clock
 from pipelines.wording.verdict import column_words, reason_words, share_words, value_words
 
 _COUNT = st.column_config.NumberColumn
+#: Rows that the page fits the width of a column by.
+_FITTED_BY = 8
 _FORMAT = {"count": "%,.0f", "time": "%,.0f", "number": "%.2f", "p": "%.3f"}
 #: Column → what it holds, and its heading; {unit} is that of the clock. Limits are headed by `from` and `to`.
 _HEADING = {
@@ -90,18 +92,25 @@ def grid(frame: pd.DataFrame, answer: Answer, columns: Sequence[str], *, key: st
     unit, config, shares = "h" if answer.clock == Clock.HOURS else "days", {}, []
     for name in shown.columns:
         kind, heading = _kind(name, answer.by)
-        config[name] = st.column_config.Column(heading.format(unit=unit)) if kind in ("word", "share") else _COUNT(
-            heading.format(unit=unit), format=_FORMAT[kind]
-        )  # fmt: skip
+        said = heading.format(unit=unit)
         if kind == "word":
             shown[name] = [_word(name, value, frame, place) for place, value in enumerate(frame[name])]
+            config[name] = st.column_config.Column(said, width=wide_enough(shown[name]))
         else:
+            config[name] = st.column_config.Column(said) if kind == "share" else _COUNT(said, format=_FORMAT[kind])
             shown[name] = shown[name].astype(float)
             shares += [name] if kind == "share" else []
     st.dataframe(
         shown.style.format(_share, subset=shares) if shares else shown, column_config=config, hide_index=True,
         placeholder="–", height="content" if len(shown) <= 16 else 600, key=key,
     )  # fmt: skip
+
+
+def wide_enough(words: Sequence[str]) -> int | None:
+    """Return the width in pixels of a column of words whose longest is not among the first, by which alone it is fitted."""
+    lengths = [len(one) for one in words]
+    longest = max(lengths, default=0)
+    return 7 * longest + 20 if longest > max(lengths[:_FITTED_BY], default=0) else None
 
 
 def _kind(name: str, by: Sequence[str]) -> tuple[str, str]:

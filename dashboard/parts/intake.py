@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import fields
 
 import pandas as pd
@@ -16,11 +17,16 @@ from pipelines.wording.verdict import counted
 
 #: More rows than this make the page heavy; the export holds them all.
 MOST_ROWS = 5_000
+#: Columns of the ledger that matter less, behind the counts.
+_LAST = ["loaded_at", "encoding", "delimiter", "decimal_mark", "date_order"]
+#: Headings that the name of a column does not say by itself.
+_HEADING = {"table_name": "table", "column_name": "column", "is_row": "set aside"}
 
 
 def ledger(frame: pd.DataFrame) -> None:
     """Show one row a file or sheet: every line of it is accounted for."""
-    _table(frame if frame["sheet"].any() else frame.drop(columns="sheet"), key="ledger")
+    shown = frame if frame["sheet"].any() else frame.drop(columns="sheet")
+    _table(shown[[*shown.columns.drop(_LAST), *_LAST]], key="ledger", counts=frame.select_dtypes("number").columns)
     export_buttons("ledger", lambda: {"ledger": frame})
 
 
@@ -36,7 +42,8 @@ def set_aside(frame: pd.DataFrame) -> None:
     )
     if len(frame) > MOST_ROWS:
         text.quiet(f"The first {MOST_ROWS:,} are shown; the export holds all {len(frame):,}.")
-    _table(frame.head(MOST_ROWS), key="set_aside")
+    shown = frame.head(MOST_ROWS)
+    _table(shown.assign(is_row=shown["is_row"].map({True: "row", False: "cell"})), key="set_aside")
     export_buttons("set_aside", lambda: {"set aside": frame})
 
 
@@ -82,9 +89,16 @@ def _meaning(column, is_present: bool) -> dict[str, str]:
     }  # fmt: skip
 
 
-def _table(frame: pd.DataFrame, *, key: str) -> None:
-    shown = frame.rename(columns=lambda name: str(name).removesuffix("_name").replace("_", " "))
-    st.dataframe(shown, hide_index=True, placeholder="–", height="content" if len(shown) <= 12 else 440, key=key)
+def _table(frame: pd.DataFrame, *, key: str, counts: Iterable[str] = ()) -> None:
+    shown = frame.rename(columns=_heading)
+    config = {_heading(name): st.column_config.NumberColumn(format="%,.0f") for name in counts}
+    st.dataframe(
+        shown, column_config=config, hide_index=True, placeholder="–", height="content" if len(shown) <= 12 else 440, key=key
+    )
+
+
+def _heading(name: str) -> str:
+    return _HEADING.get(name, name.replace("_", " "))
 
 
 def _word(value: object) -> str:

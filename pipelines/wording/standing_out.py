@@ -56,9 +56,11 @@ def set_aside_words(*, read: int, loaded: int, set_aside: int) -> str:
     """Say how much of the exports went in."""
     if set_aside == 0:
         return f"All {loaded:,} lines of the exports were loaded; none was set aside."
+    rest = read - loaded - set_aside
+    others = f"; the other {rest:,} are headings, blank or stand elsewhere too" if rest else ""
     return (
         f"{set_aside:,} of {read:,} lines ({share_words(set_aside / read)}) were set aside, each listed with its reason; "
-        f"{loaded:,} were loaded."
+        f"{loaded:,} were loaded{others}."
     )
 
 

@@ -4,6 +4,7 @@ import html
 
 import pytest
 
+from dashboard.parts.grid import wide_enough
 from tests.dashboard.fleet import FORMULA, MARKDOWN, SCRIPT
 
 ANSWERS = ("cleaning_success", "time_to_failure", "recurrence")
@@ -87,9 +88,10 @@ def test_dates_narrow_the_answer(screen):
 def test_a_filter_that_leaves_nothing_says_so(screen):
     app = screen("cleaning_success")
     app.date_input(key="from_on").set_value("2026-06-30").run()
-    app.date_input(key="to_on").set_value("2023-07-01").run()
+    app.date_input(key="to_on").set_value("2025-07-01").run()
     assert not app.exception
     assert "Nothing to say" in lead(app)
+    assert any("The first day is after the last" in one for one in texts(app))
     assert not app.get("plotly_chart")
 
 
@@ -118,6 +120,14 @@ def test_the_data_screen_lists_what_was_set_aside_and_why(screen):
     assert len(listed) == 1
     assert "<b>30 February</b>" in set(listed["value"])
     assert all(listed["reason"].str.len() > 0)
+    assert list(listed["set aside"]) == ["row"]
+    assert list(app.dataframe[0].value.columns[-5:]) == ["loaded at", "encoding", "delimiter", "decimal mark", "date order"]
+
+
+def test_a_word_further_down_a_table_widens_its_column():
+    assert wide_enough(["north"] * 8 + ["air on the closed module"]) > wide_enough(["north"] * 8 + ["opened"])
+    assert wide_enough(["air on the closed module", *["north"] * 20]) is None
+    assert wide_enough([]) is None
 
 
 def test_the_data_screen_says_what_absent_columns_would_add(screen):
