@@ -19,7 +19,7 @@ from pipelines.answers.bench_text import calibration_words, course_table
 from pipelines.answers.clean_or_replace_record import Calibration, CleanOrReplace
 from pipelines.charts.courses import course_bars, course_figure
 from pipelines.charts.reliability import reliability_figure
-from pipelines.errors import FleetError
+from pipelines.errors import FleetError, InputError
 from pipelines.settings import Settings
 from pipelines.vocabulary import Because, FailureMechanism, FailureMode, SensorType
 from pipelines.wording import bench as words
@@ -110,6 +110,10 @@ def many(settings: Settings) -> None:
         return
     try:
         advised = source.advised_file(given.name, given.getvalue(), settings)
+    except InputError as error:
+        text.note(error.what)
+        text.paragraph("Give it as a table of its own, one row a stick, under the headings of your job log.")
+        return
     except FleetError as error:
         text.note(error.what)
         text.paragraph(error.remedy)
@@ -178,5 +182,13 @@ def _preview(advised: AdvisedFile) -> pd.DataFrame:
     places = [*range(min(_FIRST, own)), *range(own, len(head))]
     # a table on the page needs names that differ
     names = [head[at] if head[at] and head.index(head[at]) == at else f"{head[at]} ({at + 1})" for at in places]
-    frame = pd.DataFrame([[row[at] for at in places] for row in body], columns=[one.replace("_", " ") for one in names])
+    rows = [[_in_words(head[at], row[at]) if at >= own else row[at] for at in places] for row in body]
+    frame = pd.DataFrame(rows, columns=[one.replace("_", " ") for one in names])
     return frame.astype(str).replace({"": None}).dropna(axis=1, how="all")
+
+
+def _in_words(name: str, cell: str) -> str:
+    """Return a cell of the advice; in the files its codes stay."""
+    if cell and name in ("advice", "after_cleans"):
+        return words.course_words(cell)
+    return value_words("depth", cell) if cell and name == "advice_depth" else cell

@@ -85,6 +85,7 @@ def test_a_file_comes_back_with_the_advice(screen):
     shown = app.dataframe[-1].value
     assert list(shown["Serial"]) == ["X1", "X2"]
     assert "The log has no family 'Nobody'" in shown["advice note"].iloc[1]
+    assert set(shown["advice"].dropna()) <= {"Clean it first", "Fit a new part", "Scrap it"}
     assert [one.label for one in app.get("download_button")][-2:] == ["CSV", "Excel"]
 
 
@@ -93,6 +94,7 @@ def test_a_file_that_is_no_table_is_refused_in_words(screen):
     app.file_uploader(key="sticks_file").upload("june.csv", b"%PDF-1.4", "text/csv").run()
     assert not app.exception
     assert has(app, "is a PDF, not a table")
+    assert has(app, "one row a stick, under the headings of your job log.")
 
 
 def test_cautions_and_the_method_stand_below(screen):
