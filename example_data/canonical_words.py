@@ -20,7 +20,7 @@ def dates(day) -> np.ndarray:
     day = np.asarray(day)
     inside = (day > -2000) & (day <= LAST_DAY)
     whole = np.where(inside, day, 0).astype(int).astype("timedelta64[D]")
-    return np.where(inside, LOG_START + whole, np.datetime64("NaT")).astype("datetime64[s]")
+    return np.where(inside, LOG_START + whole, np.datetime64("NaT", "D")).astype("datetime64[s]")
 
 
 def unit_ids(arcades, bench) -> np.ndarray:
