@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import streamlit as st
 
 from dashboard import source
@@ -15,6 +17,7 @@ from pipelines.answers.study_plan_record import StudyGroup, StudyPlan
 from pipelines.answers.study_plan_text import shown_table, shown_tests, study_table, tests_table
 from pipelines.answers.text import FEW_GROUPS
 from pipelines.charts.study_plan import life_test_figure, study_figure
+from pipelines.errors import SettingError
 from pipelines.vocabulary import Question
 from pipelines.wording.label import label
 from pipelines.wording.verdict import column_words
@@ -63,9 +66,19 @@ def asked() -> tuple[tuple[str, ...], dict[str, list[str]], dict[str, str]]:
     if one:
         case["modules_per_controller"] = "1"
     with st.expander("A test that shows how long modules last", key="life_test", bind="query-params"):
-        text.quiet("Such a test needs nothing from the record but the shape of the Weibull law, where you give none.")
+        text.quiet(
+            "Such a test needs nothing from the record but the shape of the Weibull law, where you give none. Times are in days "
+            "or play hours, whichever the plan is in."
+        )
         case |= _boxes(_TEST)
     return tuple(by), {column: values for column, values in where.items() if values}, case
+
+
+def in_words(error: SettingError) -> SettingError:
+    """Return the error with the boxes called as they are on the page."""
+    titles = {name: title for name, (title, _) in (_STUDY | _TEST).items()}
+    named = re.sub(r"\b([a-z_]+)(?= = |\.$)", lambda one: f"“{titles[one[1]]}”" if one[1] in titles else one[1], error.what)
+    return SettingError(named, re.sub(r"\b[a-z_]+=", "", error.remedy))
 
 
 def verdict(answer: StudyPlan) -> None:

@@ -4,10 +4,14 @@ import streamlit as st
 
 from dashboard import source
 from dashboard.parts import study_plan
+from pipelines.errors import SettingError
 
 st.title("Plan a study")
 by, where, case = study_plan.asked()
-answer = source.study_plan(by, where, case)
+try:
+    answer = source.study_plan(by, where, case)
+except SettingError as error:
+    raise study_plan.in_words(error) from error
 study_plan.verdict(answer)
 study_plan.study(answer)
 study_plan.life_test(answer)

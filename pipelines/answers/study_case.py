@@ -61,7 +61,7 @@ def study_case(words: Mapping[str, str]) -> StudyCase:
     if months is not None and months <= enrol:
         raise SettingError(
             f"A study of {months:g} months ends before its last module is fitted, after {enrol:g}.",
-            "Give more months, or fewer enrol_months.",
+            "Give more months, or let them be fitted in fewer.",
         )
     return StudyCase(
         sorted(set(ratios)), number("power", 0.8, 0.5, 0.999), number("false_alarm", 0.05, 0.0001, 0.25),

@@ -48,4 +48,11 @@ def test_groups_are_told_apart_and_text_from_the_log_stays_text(screen):
 def test_a_number_that_cannot_be_is_told_in_words(screen):
     app = screen("study_plan", study_ratio="0.2")
     assert not app.exception
-    assert any("out of range" in one for one in texts(app) + [one.value for one in app.error])
+    assert any("“A worse batch fails … times as often” = 0.2 is out of range." in one for one in texts(app))
+
+
+def test_what_is_no_number_is_told_by_the_name_of_its_box(screen):
+    app = screen("study_plan", study_new_share="half")
+    assert not app.exception
+    assert any("'half' is no number for “Of the new batch, share”." in one for one in texts(app))
+    assert any("Write 12.5: digits" in one for one in texts(app))
