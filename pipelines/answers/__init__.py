@@ -36,8 +36,7 @@ def ask(
     if words.question in OF_A_CASE:
         return _of_a_case(connection, words)
     from pipelines.answers import cleaning_success, factors, recurrence, restoration, time_to_failure
-    from pipelines.facts.read import choices, holds, standing
-    from pipelines.wording import verdict
+    from pipelines.facts.read import standing
 
     answer = {
         Question.CLEANING_SUCCESS: cleaning_success.cleaning_success,
@@ -47,12 +46,19 @@ def ask(
         Question.FACTORS: factors.factors,
     }[words.question]
     histories = standing(connection, words.settings)
-    given = answer(histories, words)
+    return _warned(answer(histories, words), histories, words)
+
+
+def _warned(given: Answer | AskedRecord, histories: Connection, words: Asked) -> Answer | AskedRecord:
+    """Return the answer with a word on each value of a filter that the log does not have."""
+    from pipelines.facts.read import choices, holds
+    from pipelines.wording import verdict
+
     unknown = [
         verdict.unknown_value_warning(column, value, known)
         for column, values in words.where.items() if column not in DATES
-        for value in values if not holds(histories, question, column, value)
-        for known in [choices(histories, question).get(column, [])]
+        for value in values if not holds(histories, words.question, column, value)
+        for known in [choices(histories, words.question).get(column, [])]
     ]  # fmt: skip
     return replace(given, warnings=[*unknown, *given.warnings]) if unknown else given
 
@@ -106,4 +112,5 @@ def _of_a_case(connection: Connection, words: Asked) -> AskedRecord:
         Question.TESTER_STUDY: tester_study,
         Question.BATCH_INSPECTION: batch_inspection,
     }[words.question]
-    return answer(standing(connection, words.settings), words)
+    histories = standing(connection, words.settings)
+    return _warned(answer(histories, words), histories, words)

@@ -24,7 +24,7 @@ def stated_stock(connection: Connection, reading: BatchReading, asked: Asked) ->
     if "stock" not in asked.case:
         return {}
     numbers = reading.numbers.set_index("batch")
-    given = by_known_name("batch", counts_by_name("stock", asked.case["stock"]), numbers.index, {})
+    given = by_known_name("batch", counts_by_name("stock", asked.case["stock"], what="batch"), numbers.index, {})
     days = Batches(connection, is_hours=False, where=asked.where).counts(grid=1.0)
     return {batch: _least(batch, left, numbers.loc[batch], days, reading, asked.level) for batch, left in given.items()}
 

@@ -126,7 +126,6 @@ CASE: dict[Question, dict[str, str]] = {
 _Value = TypeVar("_Value")
 #: How a number stands in a case.
 _PLAIN = "digits, with a point before decimals, and no comma, sign of a currency, % or unit"
-_LIST = "Write Family:20,Other:5, with a point before decimals."
 
 
 def words_of_case(question: Question, words: Mapping[str, str]) -> dict[str, str]:
@@ -166,18 +165,18 @@ def is_yes(name: str, text: str) -> bool:
     return word in ("yes", "true", "1")
 
 
-def counts_by_name(name: str, text: str, *, low: int = 0) -> dict[str, int]:
-    """Return {family: count} of `Family:20,Other:5`. Raises SettingError, also where a family stands twice."""
+def counts_by_name(name: str, text: str, *, low: int = 0, what: str = "family") -> dict[str, int]:
+    """Return {family: count} of `Family:20,Other:5`, or by other names (`what`). Raises SettingError, also on one named twice."""
     return {
-        family: count(f"{name} of {family}", value, low=low, write=f"{family}:12")
-        for family, value in _by_name(name, text).items()
+        one: count(f"{name} of {one}", value, low=low, write=f"{one}:12") for one, value in _by_name(name, text, what).items()
     }
 
 
 def amounts_by_name(name: str, text: str) -> dict[str, float]:
     """Return {family: amount} of `Family:12.50,Other:9`. Raises SettingError, also where a family stands twice."""
     return {
-        family: number(f"{name} of {family}", value, write=f"{family}:12.5") for family, value in _by_name(name, text).items()
+        family: number(f"{name} of {family}", value, write=f"{family}:12.5")
+        for family, value in _by_name(name, text, "family").items()
     }
 
 
@@ -220,21 +219,22 @@ def stated_condition(word: str) -> str:
     return known[fold(word)]
 
 
-def _by_name(name: str, text: str) -> dict[str, str]:
+def _by_name(name: str, text: str, what: str) -> dict[str, str]:
     found: dict[str, str] = {}
+    listed = f"Write {what.capitalize()}:20,Other:5, with a point before decimals."
     pending = ""
     for part in text.split(","):
         pending += part
-        family, colon, value = pending.rpartition(":")
-        if not colon:  # the name of a family may hold commas
+        one, colon, value = pending.rpartition(":")
+        if not colon:  # a name may hold commas
             pending += ","
             continue
-        pending, family = "", family.strip()
-        if not family:
-            raise SettingError(f"'{part.strip()}' is no part of {name}.", _LIST)
-        if fold(family) in map(fold, found):
-            raise SettingError(f"The family '{family}' is named twice.", "Name each family once.")
-        found[family] = value.strip()
+        pending, one = "", one.strip()
+        if not one:
+            raise SettingError(f"'{part.strip()}' is no part of {name}.", listed)
+        if fold(one) in map(fold, found):
+            raise SettingError(f"The {what} '{one}' is named twice.", f"Name each {what} once.")
+        found[one] = value.strip()
     if pending:
-        raise SettingError(f"'{pending.strip(', ')}' is no part of {name}.", _LIST)
+        raise SettingError(f"'{pending.strip(', ')}' is no part of {name}.", listed)
     return found

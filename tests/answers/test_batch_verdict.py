@@ -163,6 +163,15 @@ def test_a_batch_named_only_when_it_comes_in_has_no_denominator_until_its_stock_
         asked(log, case={"stock": "B8:35"})
     with pytest.raises(SettingError, match="B1 is compared by its 50 modules"):
         asked(log, case={"stock": "B1:5"})
+    with pytest.raises(SettingError) as wrong:
+        asked(log, case={"stock": "B9"})
+    assert wrong.value.remedy.startswith("Write Batch:20,Other:5")
+
+
+def test_a_filter_that_the_log_does_not_have_is_named(tmp_path):
+    answer = asked(bench().log(tmp_path), where={"site": ["Nowhere"]})
+    assert answer.warnings[0].startswith("The log has no site 'Nowhere'.")
+    assert answer.because is Because.NO_SPELLS
 
 
 def test_a_mixed_bin_is_compared_but_nothing_is_held_against_it(tmp_path):
