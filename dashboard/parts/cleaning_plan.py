@@ -26,6 +26,7 @@ _HOURS = (
     "Several are written as 09:00-12:00,14:00-16:00. Each stick takes the minutes of one clean, where given above; else the "
     "cleans of a day share the hours evenly."
 )
+_DATES = "Days and stretches of days: 2026-12-24, 2026-12-27..2027-01-03"
 
 
 @st.fragment
@@ -74,8 +75,10 @@ def _asked() -> tuple[dict[str, str], object]:
     first, second, third, fourth, fifth = st.columns(5)
     weeks = first.number_input("Weeks", value=4, min_value=1, step=1, key="plan_weeks", **KEPT)
     slack = second.number_input("May be early by, days", value=7, min_value=0, step=1, key="plan_slack", **KEPT)
-    weekdays = third.multiselect("Closed or busy on", _WEEKDAYS, format_func=str.title, key="plan_weekdays", **KEPT)
-    dates = fourth.text_input("and on", key="plan_dates", placeholder="2026-12-24, 2026-12-27..2027-01-03", **KEPT)
+    weekdays = third.multiselect(
+        "Closed or busy on", _WEEKDAYS, format_func=str.title, key="plan_weekdays", placeholder="none", **KEPT
+    )
+    dates = fourth.text_input("and on", key="plan_dates", placeholder="2026-12-24", help=_DATES, **KEPT)
     sites = source.choices("life").get("site", [])
     site = fifth.selectbox("Site", sites, index=None, placeholder="all together", key="plan_site", **KEPT)
     first, second, _ = st.columns(3)

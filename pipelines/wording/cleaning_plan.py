@@ -55,7 +55,10 @@ def sentence(plan) -> str:
     controllers = counted(counts["in_service"], "controller") + (f" at {plan.site}" if plan.site else "")
     if not plan.cleans:
         if plan.because:
-            return "Nothing to plan: how much the controllers are played is neither read nor expected in the register."
+            return (
+                "Nothing to plan: how much the controllers are played is neither read nor expected in the register. Give the "
+                "interval in days in service instead."
+            )
         return f"Nothing to clean: of {controllers} none is due {span}."
     said = f"{counts['planned']:,} of {controllers} {'is' if counts['planned'] == 1 else 'are'} due for a clean {span}"
     if counts["overdue"]:

@@ -26,7 +26,7 @@ def sentence(whole, *, month: str, currency: str | None, clock: Clock, level: fl
         cost = cost_per_hour_words(whole.cost_per_hour.estimate, currency)
         said.append(f"{cost} for each {_one(clock)}{change}{without_downtime_words(whole, currency)}")
     elif missing:
-        said.append(f"what an hour costs needs {', '.join(cost_words(one.name).lower() for one in missing)}")
+        said.append(f"what {per_words(clock)} costs needs {', '.join(cost_words(one.name).lower() for one in missing)}")
     return f"{'; '.join(said)}."
 
 

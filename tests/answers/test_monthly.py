@@ -139,7 +139,7 @@ def test_what_nothing_tells_is_asked_for_and_the_rest_told(tmp_path):
     assert (answer.whole.cost, answer.whole.because) == (None, Because.NOT_GIVEN)
     assert answer.whole.rate.estimate == pytest.approx(1000 * answer.whole.faults / answer.whole.exposure)
     assert "--set labour_per_hour=" in monthly_text(answer)
-    assert "what an hour costs needs bench hour, hour out of use" in answer.sentence
+    assert "what a play hour costs needs bench hour, hour out of use" in answer.sentence
     assert "To be given: Bench hour" in Page(month_html(answer)).text
 
 
