@@ -16,6 +16,7 @@ from pipelines.answers.batch_alarm_record import BatchAlarm
 from pipelines.answers.batch_alarm_text import batch_alarm_sheets, shown_replays, shown_table
 from pipelines.charts.batch_alarm import batch_alarm_figure
 from pipelines.settings import Settings
+from pipelines.vocabulary import AlarmLevel
 
 
 def asked(names: list[str], first: str | None) -> tuple[dict[str, str], Settings]:
@@ -24,7 +25,7 @@ def asked(names: list[str], first: str | None) -> tuple[dict[str, str], Settings
     chosen = source.settings()
     with st.container(border=True, key="watch"):
         batch, tolerance, chance = st.columns([3, 2, 2])
-        usual = f"the most urgent: {first}" if first else "none"
+        usual = f"first in the table: {first}" if first else "none"
         picked = batch.selectbox("Batch shown", names, index=None, placeholder=usual, **kept_batch(names))
         chosen = replace(
             chosen,
@@ -53,7 +54,8 @@ def evidence(answer: BatchAlarm) -> None:
         return
     told = next(one for one in answer.batches if one.batch == answer.shown)
     st.subheader("One batch, day by day")
-    picture(batch_alarm_figure(answer), key="batch_alarm", alt=f"Evidence against a batch over time. {told.sentence}")
+    if told.level is not AlarmLevel.UNWATCHED:
+        picture(batch_alarm_figure(answer), key="batch_alarm", alt=f"Evidence against a batch over time. {told.sentence}")
     if not answer.sentence.startswith(told.sentence):
         text.quiet(told.sentence)
     with st.expander("Would it have come on another day?"):

@@ -54,7 +54,8 @@ def case_of(words: Mapping[str, str], batches: Iterable[str], characteristics: I
         raise SettingError("A plan needs to know what shall not pass.", "Say aql=1.5, or bad_pct=5 with or without good_pct.")
     if bad is not None and not (good or 0.0) < bad:
         raise SettingError(
-            f"{good or 0:g} % should pass and {bad:g} % should not.", "Give a larger bad_pct, or a smaller good_pct."
+            f"{good or 0:g} % should pass and {bad:g} % should not.",
+            "Give a larger share that should not pass, or a smaller one that should.",
         )
     batch = read.known_name("batch", words["batch"], batches) if "batch" in words else None
     what = read.known_name("characteristic", words["characteristic"], characteristics) if "characteristic" in words else None

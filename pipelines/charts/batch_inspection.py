@@ -54,15 +54,16 @@ def plan_figure(plans: Sequence[PlanTold], *, palette: Palette = SCREEN) -> go.F
                         for point in one.curve],
             hovertemplate="%{customdata}<extra></extra>",
         )  # fmt: skip
-    agreed = next((one.aql_pct for one in told if one.aql_pct), None)
-    for times, dash in () if agreed is None else ((1, "solid"), (2, "dot")):
-        at = times * agreed / 100
+    held = next((one for one in told if one.aql_pct), None)
+    for times, dash in () if held is None else ((1, "solid"), (2, "dot")):
+        at = times * held.aql_pct / 100
+        said = "should pass" if held.origin == "two_points" else "agreed"
         figure.add_scatter(
             x=[at, at], y=[0, 1], mode="lines", hoverinfo="skip", line={"color": palette.grey, "width": 1, "dash": dash},
-            name=f"agreed: {pct_words(agreed)}" if times == 1 else "twice that",
+            name=f"{said}: {pct_words(held.aql_pct)}" if times == 1 else "twice that",
         )  # fmt: skip
     figure.update_yaxes(title="chance to pass", tickformat=".0%", range=[-0.02, 1.04], zeroline=False)
-    figure.update_xaxes(title="share of the delivery nonconforming", tickformat=".0%", zeroline=False, showgrid=False)
+    figure.update_xaxes(title="share of the delivery nonconforming", tickformat=".2~%", zeroline=False, showgrid=False)
     return figure
 
 

@@ -76,6 +76,11 @@ def whole_sentence(*, shown: str | None, batches: Sequence, watched_to: str) -> 
     rest = [f"{early:,} are too young to tell" if early != 1 else "1 is too young to tell"] if early else []
     rest += [f"{silent:,} cannot be watched" if silent else ""]
     tail = "; ".join(part for part in rest if part)
+    if batches and silent == len(batches):
+        return (
+            f"None of {counted(len(batches), 'batch', 'batches')} can be watched: no module of another batch was like theirs in "
+            "family, use, site, time fitted and age."
+        )
     if not raised:
         head = f"No alarm over any of {counted(len(batches), 'batch', 'batches')} up to {watched_to}"
         return f"{head}{f'; {tail}' if tail else ''}."

@@ -29,13 +29,15 @@ def sentence(
     """Say what kind of worse the batch is, on what that rests, and where its failures come from."""
     rest = f"batch {reference}" if reference else "the rest"
     if because is not None:
-        return f"Batch {batch} cannot be held against {rest}: {_refused(because)}."
+        return f"Batch {batch} cannot be held against {rest}: {_refused(because, reference)}."
     parts = [_head(batch, rest, kind, counts, ratio, pattern, clock, level), _shapes(pattern, level)]
     parts += [early.sentence, curves.sentence, mechanisms.sentence]
     return " ".join(part for part in parts if part)
 
 
-def _refused(because: Because) -> str:
+def _refused(because: Because, reference: str | None) -> str:
+    if reference and because is Because.NO_COMPARISON:
+        return "the two share no family, usage class and site, so it cannot be told from these"
     return {
         Because.NO_DENOMINATOR: "only modules that came in are named, so nobody knows of how many",
         Because.ONE_BATCH: "no module of another batch was watched",

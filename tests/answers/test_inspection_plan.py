@@ -97,7 +97,7 @@ def test_twice_the_agreed_limit_counts_whole_units_up_and_the_limit_itself_down(
     ("words", "said"),
     [
         ({"lot": 400}, "what shall not pass"), ({"aql": 1.5}, "size of the delivery"), ({"lot": 400, "aql": 2}, "Held are"),
-        ({"good_pct": 1}, "what shall not pass"), ({"good_pct": 5, "bad_pct": 5}, "larger bad_pct"), ({"bad_pct": 0}, "larger"),
+        ({"good_pct": 1}, "what shall not pass"), ({"good_pct": 5, "bad_pct": 5}, "larger share"), ({"bad_pct": 0}, "larger"),
         ({"lot": 1, "aql": 1}, "out of range"), ({"lot": 400, "aql": 1, "level": "S-4"}, "no inspection level"),
         ({"batch": "B-3"}, "no batch"), ({"consumer_risk": 0.9, "bad_pct": 5}, "out of range"),
     ],

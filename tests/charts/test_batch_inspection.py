@@ -34,6 +34,11 @@ def test_operating_curves_fall_and_the_agreed_limit_and_twice_it_are_marked():
     assert (agreed.x[0], twice.x[0]) == pytest.approx((0.015, 0.03))
 
 
+def test_a_share_that_should_pass_is_not_called_agreed():
+    told = plan_told(Plan(224, 2), case_of({}, [], []), origin="two_points", aql_pct=0.5)
+    assert [one.name.replace("\u00a0", " ") for one in plan_figure([told]).data[1:]] == ["should pass: 0.5 %", "twice that"]
+
+
 def test_without_an_agreed_limit_no_line_is_drawn():
     case = case_of({}, [], [])
     assert len(plan_figure([plan_told(Plan(8, 1), case, origin="used", aql_pct=None)]).data) == 1

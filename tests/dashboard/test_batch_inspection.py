@@ -44,4 +44,4 @@ def test_shares_that_do_not_go_together_are_said_in_words(screen):
     app.number_input(key="bad_pct").set_value(5.0)
     app.run()
     assert not app.exception
-    assert any("Give a larger bad_pct" in one for one in texts(app))
+    assert any("Give a larger share that should not pass" in one for one in texts(app))

@@ -49,6 +49,9 @@ def test_the_whole_answer_counts_alarms_and_what_cannot_be_told():
     assert told == "B. So would C. 2 of 4 batches have raised an alarm up to 2025-06-30; 1 is too young to tell."
     none = wording.whole_sentence(shown=None, batches=[quiet, young], watched_to="2025-06-30")
     assert none == "No alarm over any of 2 batches up to 2025-06-30; 1 is too young to tell."
+    alone = SimpleNamespace(batch="A", watch=None, level=AlarmLevel.UNWATCHED, sentence="A cannot be watched.")
+    said = wording.whole_sentence(shown=None, batches=[alone, alone], watched_to="2025-06-30")
+    assert said.startswith("None of 2 batches can be watched: ")
     assert wording.whole_sentence(shown="Y", batches=[quiet, young], watched_to="2025-06-30") == "Y is young."
 
 

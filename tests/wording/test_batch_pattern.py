@@ -21,7 +21,7 @@ def said(kind: str, *, ratio=(2.0, 1.5, 2.6), because=None, **pattern) -> str:
         "curves_cross": NONE,
     }  # fmt: skip
     return wording.sentence(
-        batch="UC-09", reference=None, because=because, kind=kind, counts={"compared_failures": 12, "modules": 40},
+        batch="UC-09", reference=pattern.pop("reference", None), because=because, kind=kind, counts={"compared_failures": 12, "modules": 40},
         ratio=Estimate(*ratio), pattern=SimpleNamespace(**plain | pattern), early=BLANK, curves=BLANK, mechanisms=BLANK,
         clock=Clock.HOURS, level=0.95,
     )  # fmt: skip
@@ -67,6 +67,8 @@ def test_a_refusal_says_why_and_nothing_more():
     assert said("too_few", because=Because.NO_DENOMINATOR) == (
         "Batch UC-09 cannot be held against the rest: only modules that came in are named, so nobody knows of how many."
     )
+    alone = said("too_few", because=Because.NO_COMPARISON, reference="SH-09")
+    assert alone.startswith("Batch UC-09 cannot be held against batch SH-09: the two share no family, usage class and site")
 
 
 def test_an_excess_is_told_both_ways():
