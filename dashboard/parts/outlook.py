@@ -89,7 +89,7 @@ def _frame(frame: pd.DataFrame, *, key: str) -> None:
 
 def _stick(one, interval: str) -> dict[str, object]:
     return {
-        "": one.rank, "unit": one.unit_id, "stick": one.stick, "family": one.family, "site": one.site or "–",
+        "": one.rank, "controller": one.unit_id, "stick": one.stick, "family": one.family, "site": one.site or "–",
         "chance of a fault": share_words(one.chance.estimate),
         interval: limits_words(one.chance.low, one.chance.high, share_words),
         "age": age_words(one), "counted": since_words(one.since), "hours a week": one.hours_per_week,

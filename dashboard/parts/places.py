@@ -38,6 +38,8 @@ def comparisons(answer: FaultRates) -> None:
             figure = places_figure(one, clock=Clock(answer.clock), level=answer.level)
             picture(figure, key=f"places_{one.what}", alt=f"Faults against those expected. {one.sentence}")
         _table(one, Clock(answer.clock))
+    if any(one.places for one in answer.comparisons):
+        text.quiet(f"From, to and in brackets: {level_words(answer.level)} intervals.")
 
 
 def repeated(answer: FaultRates) -> None:

@@ -20,7 +20,7 @@ from pipelines.charts.cleaning_cost import cleaning_cost_figure
 from pipelines.vocabulary import Calendar, Clock, Question
 from pipelines.wording.label import label
 from pipelines.wording.planned import PER, chance_words, not_own_line, signed_share, slot_words, verdict_words
-from pipelines.wording.verdict import column_words, reason_words, share_words, value_words
+from pipelines.wording.verdict import column_words, level_words, reason_words, share_words, value_words
 
 _NUMBER, _WORD = st.column_config.NumberColumn, st.column_config.Column
 
@@ -83,7 +83,7 @@ def _intervals(answer: CleaningInterval, groups: list[IntervalGroup]) -> None:
             "from": of.as_good[0] if is_open and of.as_good else None, "to": of.as_good[1] if is_open and of.as_good else None,
             "kept as": slot_words(group.slot.days) if is_open and group.slot and group.slot.is_as_good else None,
             "saves": of.saving.estimate, "low": of.saving.low, "high": of.saving.high, "chance": of.saves_chance,
-            "waiting": per * of.waiting.estimate, "note": "if a clean gave all back" if of.is_best_case else "",
+            "waiting": per * of.waiting.estimate, "note": "best case" if of.is_best_case else "",
         }
         for group in groups
         for of in [group.planned]
@@ -95,10 +95,12 @@ def _intervals(answer: CleaningInterval, groups: list[IntervalGroup]) -> None:
     config = {
         "best": _NUMBER(f"best, {short}", format="%,.0f"), "from": _NUMBER(f"as good from, {short}", format="%,.0f"),
         "to": _NUMBER(f"to, {short}", format="%,.0f"), "low": _WORD("at least"), "high": _WORD("at most"),
+        "note": _WORD("note", help="Best case: if a clean gave all of the age back."),
         "chance": _WORD("chance", help="That it saves anything at all."),
         "waiting": _NUMBER(f"waiting{money}", format="%,.2f", help=f"What waiting for faults costs a stick in {unit}."),
     }  # fmt: skip
     st.dataframe(styled, column_config=config, hide_index=True, placeholder="–", key="intervals", height=_height(frame))
+    text.quiet(f"At least and at most: {level_words(answer.level)} intervals.")
 
 
 def _rests_on(answer: CleaningInterval) -> None:

@@ -43,7 +43,7 @@ def shown_table(answer: BeforeAfter) -> pd.DataFrame:
                 change if when == "after" else "",
             ))  # fmt: skip
     per = exposure_words(answer.clock)
-    head = ["units", "side", "days", "controllers", per.removeprefix("1,000 "), "faults", f"for {per}", "plain change"]
+    head = ["who", "side", "days", "controllers", per.removeprefix("1,000 "), "faults", f"for {per}", "plain change"]
     return pd.DataFrame(rows, columns=head)
 
 

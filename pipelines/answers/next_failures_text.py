@@ -22,7 +22,8 @@ def next_failures_text(answer: NextFailures) -> str:
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
     if answer.sticks:
-        head = ["", "unit", "stick", "family", "site", "age", "", "faults so far", f"fault within {answer.days} days", "interval"]
+        head = ["", "controller", "stick", "family", "site", "age", "", "faults so far", f"fault within {answer.days} days",
+                "interval"]  # fmt: skip
         blocks.append(aligned([head, *(_stick_row(one) for one in answer.sticks[:MOST_STICKS])]))
         if len(answer.sticks) > MOST_STICKS:
             blocks.append(f"{len(answer.sticks) - MOST_STICKS:,} more: --format csv lists them all.")

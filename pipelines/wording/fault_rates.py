@@ -65,7 +65,7 @@ def place_note(what: str, place) -> str:
         return reason_words(place.because)
     parts = ["more than luck"] if place.is_worse else []
     if not place.is_worse and place.ratio is not None and place.luck_high is not None and place.ratio > place.luck_high:
-        parts.append(f"above luck for one {_WHAT[what]} alone, not among all of them")
+        parts.append("luck among so many")
     if what == "station" and place.is_worse and place.units == 1:
         parts.append("one controller only, so it may be that")
     return "; ".join(parts)

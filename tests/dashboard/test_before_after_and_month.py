@@ -37,7 +37,7 @@ def test_a_site_is_held_against_the_others_and_named_units_too(screen):
     app = screen("before_after", start=START)
     app.selectbox(key="took_part_site").set_value("north").run()
     assert not app.exception
-    assert set(app.dataframe[0].value["units"]) == {"in the programme", "the others"}
+    assert set(app.dataframe[0].value["who"]) == {"in the programme", "the others"}
     app.text_area(key="units").set_value("no-such-unit").run()
     assert not app.exception
     assert any("not among the log's own" in one for one in texts(app))

@@ -53,7 +53,7 @@ def test_every_refusal_is_a_sentence(what, because):
 
 def test_a_note_says_why_a_place_is_not_compared_or_what_it_may_be():
     assert words.place_note("station", place("a", ratio=1.9)) == ""
-    assert words.place_note("station", place("a")) == "above luck for one seat alone, not among all of them"
+    assert words.place_note("station", place("a")) == "luck among so many"
     assert (
         words.place_note("station", place("a", is_worse=True, units=1))
         == "more than luck; one controller only, so it may be that"
