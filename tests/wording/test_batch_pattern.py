@@ -21,7 +21,8 @@ def said(kind: str, *, ratio=(2.0, 1.5, 2.6), because=None, **pattern) -> str:
         "curves_cross": NONE,
     }  # fmt: skip
     return wording.sentence(
-        batch="UC-09", reference=pattern.pop("reference", None), because=because, kind=kind, counts={"compared_failures": 12, "modules": 40},
+        batch="UC-09", reference=pattern.pop("reference", None), because=because, kind=kind,
+        counts={"compared_failures": 12, "modules": 40},
         ratio=Estimate(*ratio), pattern=SimpleNamespace(**plain | pattern), early=BLANK, curves=BLANK, mechanisms=BLANK,
         clock=Clock.HOURS, level=0.95,
     )  # fmt: skip
