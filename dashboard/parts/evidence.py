@@ -11,7 +11,7 @@ import streamlit as st
 
 from dashboard.parts import text
 from dashboard.parts.export import answer_sheets, export_buttons
-from dashboard.parts.grid import grid
+from dashboard.parts.grid import HELP, grid
 from dashboard.parts.picture import picture
 from dashboard.parts.verdict import LEAST_FAILURES
 from pipelines.answers.factors_record import FactorGroup
@@ -194,8 +194,10 @@ def _life_rows(answer: Answer, *, is_age_known: bool) -> tuple[pd.DataFrame, dic
     frame["note"] = [
         _note([row.because, row.median_because], is_small=row.failure_count < LEAST_FAILURES) for row in flat.itertuples()
     ]
-    shape = st.column_config.NumberColumn(format="%.2f")
-    formats = {name: shape if column.startswith("weibull") else _WHOLE for column, name in names.items()}
+    formats = {
+        name: st.column_config.NumberColumn(format="%.2f", help=HELP.get(column)) if column.startswith("weibull") else _WHOLE
+        for column, name in names.items()
+    }
     return frame, {"failed": _WHOLE, "of": _WHOLE, **formats}
 
 

@@ -12,6 +12,13 @@ from pipelines.vocabulary import Because, Clock
 from pipelines.wording.verdict import column_words, reason_words, share_words, value_words
 
 _COUNT = st.column_config.NumberColumn
+_SHAPE_HELP = "Above 1 drift gets likelier with age (wear); at 1 age makes no difference; below 1 it gets rarer."
+#: What stands behind a heading that not everybody knows.
+HELP = {
+    "shape": _SHAPE_HELP,
+    "weibull_shape": _SHAPE_HELP,
+    "design_effect": "How many times as much the share or life may vary as if each stick stood for itself.",
+}
 #: Rows that the page fits the width of a column by.
 _FITTED_BY = 8
 _FORMAT = {"count": "%,.0f", "time": "%,.0f", "number": "%.2f", "p": "%.3f"}
@@ -75,7 +82,7 @@ _HEADING = {
     "depth": ("word", "clean"),
     "factor": ("word", "column"),
     "level": ("word", "level"),
-    "is_reference": ("word", "reference"),
+    "is_reference": ("word", "compared with"),
     "is_changing": ("word", "changes with age"),
     "because": ("word", "note"),
 }
@@ -97,7 +104,9 @@ def grid(frame: pd.DataFrame, answer: Answer, columns: Sequence[str], *, key: st
             shown[name] = [_word(name, value, frame, place) for place, value in enumerate(frame[name])]
             config[name] = st.column_config.Column(said, width=wide_enough(shown[name]))
         else:
-            config[name] = st.column_config.Column(said) if kind == "share" else _COUNT(said, format=_FORMAT[kind])
+            config[name] = st.column_config.Column(said) if kind == "share" else _COUNT(
+                said, format=_FORMAT[kind], help=HELP.get(name)
+            )  # fmt: skip
             shown[name] = shown[name].astype(float)
             shares += [name] if kind == "share" else []
     st.dataframe(
