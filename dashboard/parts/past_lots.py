@@ -50,6 +50,7 @@ def lots(answer: PastLots) -> None:
         "earned": [_money(one.profit) for one in answer.lots],
         "what stands out": [standing_out(one) for one in answer.lots],
     })  # fmt: skip
+    frame = frame.loc[:, ~(frame == "–").all()]  # nothing is told of money where a cost is missing
     _table(frame, key="lots", numbers=("advised", "bid", "paid", "forecast", "from, to", "turned out", "earned"))
     export_buttons(answer.question, lambda: past_lots_sheets(answer))
     _why(answer)
