@@ -24,7 +24,7 @@ _ROOM = 0.08
 def law_figure(answer: Answer, plot: LawPlot, *, palette: Palette = SCREEN) -> go.Figure:
     """Draw the dots twice, with the Weibull line above and the lognormal line below, each with its band."""
     figure = framed(palette, height=_HEIGHT, rows=(0.5, 0.5), spacing=0.06)
-    figure.update_layout(showlegend=False)
+    figure.update_layout(showlegend=False, margin_t=24)
     for row, (name, steps, heights, height_of) in enumerate((
         ("Weibull", plot.weibull, [point.weibull_height for point in plot.points], weibull_height),
         ("Lognormal", plot.lognormal, [point.lognormal_height for point in plot.points], lognormal_height),
@@ -33,7 +33,7 @@ def law_figure(answer: Answer, plot: LawPlot, *, palette: Palette = SCREEN) -> g
         _dots(figure, plot, heights, row, palette, answer)
         _axis(figure, heights, height_of, row)
         figure.add_annotation(
-            text=f"<b>{name}</b>, share drifted by", x=0.02, xanchor="left", y=0.98, yanchor="top", showarrow=False, font_size=12,
+            text=f"<b>{name}</b>, share drifted by", x=0.02, xanchor="left", y=1, yanchor="bottom", showarrow=False, font_size=12,
             xref="x domain" if row == 1 else f"x{row} domain", yref="y domain" if row == 1 else f"y{row} domain",
         )  # fmt: skip
     figure.update_xaxes(type="log", showgrid=True, zeroline=False, dtick="D2" if _is_short(plot) else 1, tickformat=",~r")
