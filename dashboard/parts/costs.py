@@ -93,7 +93,7 @@ def _placeholder(found: Sequence[Source], amount: float | None, *, is_lacking: b
         return "needed"
     if amount is not None:
         return amount_words(amount)
-    return "by family" if found else "none"
+    return "as told below" if found else "none"
 
 
 def _default(name: str, pale: float | None) -> str:

@@ -32,9 +32,9 @@ def verdict(answer: NextFailures | Shelf) -> None:
 
 def next_evidence(answer: NextFailures) -> None:
     """Show the sticks that are likeliest to fail, the coming weeks, and how the answer did on the last ones."""
+    interval = f"{level_words(answer.level)} interval"
     if answer.sticks:
         st.subheader(f"The likeliest to fail within {answer.days} days")
-        interval = f"{level_words(answer.level)} interval"
         _frame(pd.DataFrame([_stick(one, interval) for one in answer.sticks[:MOST_STICKS]]), key="sticks")
         if len(answer.sticks) > MOST_STICKS:
             text.quiet(f"The files below list {len(answer.sticks) - MOST_STICKS:,} more.")
@@ -47,7 +47,7 @@ def next_evidence(answer: NextFailures) -> None:
         st.subheader("Does it come true?")
         text.paragraph(tried_sentence(answer.tried, answer.days))
         if answer.tried.bands:
-            _frame(pd.DataFrame([_band(one) for one in answer.tried.bands]), key="tried")
+            _frame(pd.DataFrame([_band(one, interval) for one in answer.tried.bands]), key="tried")
     _method("next_failures", answer)
 
 
@@ -104,10 +104,10 @@ def _ahead(one) -> dict[str, object]:
     }  # fmt: skip
 
 
-def _band(one) -> dict[str, object]:
+def _band(one, interval: str) -> dict[str, object]:
     return {
         "chance given": share_words(one.chance), "had a fault": int(one.k), "of": int(one.n), "share": share_words(one.share),
-        "interval": limits_words(one.low, one.high, share_words),
+        interval: limits_words(one.low, one.high, share_words),
     }  # fmt: skip
 
 

@@ -52,3 +52,9 @@ def test_the_lead_time_is_asked_for_and_then_modules_are_told(screen):
     app.number_input(key="fill_chance_pct").set_value(99).run()
     modules = next(one.value for one in app.dataframe if "order anew at" in one.value)
     assert modules["order anew at"].sum() > more
+
+
+def test_the_time_away_on_record_stands_pale_in_its_box(screen):
+    away = screen("shelf").number_input(key="turnaround_days")
+    assert away.value is None
+    assert float(away.placeholder) > 0
