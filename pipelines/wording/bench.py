@@ -136,7 +136,8 @@ def calibration_sentence(attempts: int, brier: float, plain_brier: float, slope:
     if slope.because is Because.ONE_RESULT:
         return f"Whether these chances come true cannot be told: {reason_words(slope.because)}."
     head = (
-        f"Each of {counted(attempts, 'clean')} on record was predicted from other controllers: {gain} (Brier score {brier:.3f})."
+        f"Each of {counted(attempts, 'clean')} on record was predicted from other controllers: {gain} (Brier score "
+        f"{brier:.3f}: the mean square of a miss)."
     )
     if slope.estimate is None:
         return f"{head} Whether they are too bold cannot be told: {reason_words(slope.because)}."
