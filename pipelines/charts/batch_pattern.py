@@ -98,7 +98,7 @@ def mechanism_figure(answer: BatchPattern, row: MechanismRow, *, palette: Palett
     """Draw the shares of batch and rest that failed of one mechanism, where the others end lives too."""
     look = Look(
         height="failed_share", what=f"share failed of {escaped(mechanism_words(row.mechanism))}", axis=_axis(answer),
-        unit=_unit(answer), top=None, is_rising=True,
+        unit=_unit(answer), tickformat=".2~%", top=None, is_rising=True,
     )  # fmt: skip
     curves = [Curve(answer.batch, row.curve, row.failures), Curve(rest_words(answer), row.rest_curve, row.rest_failures)]
     return step_figure(curves, look, palette)
