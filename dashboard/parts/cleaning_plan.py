@@ -60,16 +60,31 @@ def _asked() -> tuple[dict[str, str], object]:
         "Play hours from clean to clean",
         value=None,
         min_value=1.0,
+        max_value=1e6,
         step=10.0,
         key="plan_hours",
         placeholder="as advised",
         **KEPT,
     )
     days = second.number_input(
-        "or days in service", value=None, min_value=1.0, step=7.0, key="plan_days", placeholder="as advised", **KEPT
+        "or days in service",
+        value=None,
+        min_value=1.0,
+        max_value=1e6,
+        step=7.0,
+        key="plan_days",
+        placeholder="as advised",
+        **KEPT,
     )
     capacity = third.number_input(
-        "Controllers a day", value=None, min_value=1, step=1, key="plan_capacity", placeholder="needed", **KEPT
+        "Controllers a day",
+        value=None,
+        min_value=1,
+        max_value=1_000_000,
+        step=1,
+        key="plan_capacity",
+        placeholder="needed",
+        **KEPT,
     )
     start = fourth.date_input("First day", value=None, format="YYYY-MM-DD", key="plan_start", **KEPT)
     first, second, third, fourth, fifth = st.columns(5)
