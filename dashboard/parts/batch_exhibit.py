@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 
-import pandas as pd
 import streamlit as st
 
 from dashboard import source
@@ -42,9 +41,9 @@ def pack(row: BatchRow, *, has_notes: bool) -> None:
         key="zip_exhibit", on_click="ignore",
     )  # fmt: skip
     text.paragraph("Whoever has the same raw files works it out anew, and is told whether all figures are the same:")
-    st.code(f"stickfleet reproduce {name} PATH…", language=None)
+    st.code(f"stickfleet reproduce {name} PATH…", language=None, wrap_lines=True)
     st.subheader("What is in it")
-    st.dataframe(pd.DataFrame(MEMBERS.items(), columns=["file", "what it is"]), hide_index=True, height="content", key="members")
+    text.listed(MEMBERS.items())
     st.subheader("What to mind")
     text.listed((one,) for one in READ_WITH_CARE)
 

@@ -34,7 +34,7 @@ READ_WITH_CARE = (
     "The figures say how often the batch failed beside others in like places at the same age. They do not say why: what went "
     "along with the batch and is not on record (who fitted it, how it was kept) may have a part in it.",
     "A batch is what the log says was fitted. Modules of unknown batch are left out; a wrong label moves a failure to another.",
-    "The limits hold the luck of the draw, not mistakes of the record; those are counted below, as far as they can be seen.",
+    "The limits hold the luck of the draw, not mistakes of the record; the pack counts those, as far as they can be seen.",
     "All batches were looked at together, and how many are named by luck is limited over all of them. Whoever picks one of many "
     "in another way has more luck in it.",
     "The alarm is replayed on what is known today. On its day some failures may have waited for their entry.",
