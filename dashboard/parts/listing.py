@@ -38,7 +38,7 @@ def listing(families: Iterable[str], sellers: Iterable[str], currency: str | Non
 
 def found_of(mix: Mix) -> dict[str, str]:
     """Ask how many of each family were tested and how many of those worked; return the words of the case."""
-    found = []
+    found, halves = [], []
     for row, (name, units) in enumerate(mix, 1):
         if len(mix) > 1:
             text.quiet(f"{name} ({units:,})")
@@ -53,7 +53,8 @@ def found_of(mix: Mix) -> dict[str, str]:
         if None not in both:
             found.append((name, *both))
         elif both != [None, None]:
-            text.note(f"The test of {name} counts once both are filled in: how many were tested, and how many of those work.")
+            halves.append(f"The test of {name} counts once both are filled in: how many were tested, and how many of those work.")
+    _notes(halves)
     if not found:
         return {}
     return {key: ",".join(f"{one[0]}:{one[place]}" for one in found) for place, key in enumerate(("tested", "good"), 1)}
@@ -83,7 +84,7 @@ def state(key: str) -> object:
 def _mix(known: list[str]) -> Mix:
     """Show a row for each family, and an empty one below; return families and units of the whole rows."""
     last = max((row for row in range(1, MOST_FAMILIES + 1) if state(f"family_{row}") or state(f"units_{row}")), default=0)
-    mix = []
+    mix, halves = [], []
     for row in range(1, min(last + 1, MOST_FAMILIES) + 1):
         family, units = st.columns([3, 2])
         said = state(f"family_{row}")
@@ -100,8 +101,15 @@ def _mix(known: list[str]) -> Mix:
         if name and count:
             mix.append((name, count))
         elif name or count:
-            text.note(f"{name or f'{count:,} units'}: left out until {'how many' if name else 'which family'} is said.")
+            halves.append(f"{name or f'{count:,} units'}: left out until {'how many' if name else 'which family'} is said.")
+    _notes(halves)
     return mix
+
+
+def _notes(said: Iterable[str]) -> None:
+    """Show notes below the boxes that they are of; between them they would move the next ones out of the page's address."""
+    for one in said:
+        text.note(one)
 
 
 def _terms(sellers: Iterable[str], currency: str | None) -> dict[str, str]:
