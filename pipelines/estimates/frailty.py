@@ -31,6 +31,8 @@ LEAST_CLUSTERS = 3
 FURTHEST, LARGEST_VARIANCE = np.log(1e6), 1e3
 #: Variances over this are climbed to from where the search is; limits of variances are looked for on log(variance + SPREAD).
 SMALL_VARIANCE, SPREAD = 1e-6, 0.05
+#: A likelihood that rises by less from a variance of 0 on has its top there, but for rounding, and no climb finds another.
+LEAST_RISE = 1e-7
 #: A limit is found when the root of twice the drop is this near its quantile.
 ROOT_TOLERANCE, LIMIT_STEPS = 1e-6, 60
 
@@ -116,7 +118,7 @@ def _top(lives: _Lives, start: np.ndarray, fixed: Sequence[int]) -> tuple[np.nda
     """Return the best parameters with those of `fixed` held, and the likelihood there.
 
     From a variance over 0 at once; else, or where that leads nowhere, first at variance 0, and only where the likelihood
-    rises from there on is the variance let go, on its log.
+    rises from there on by LEAST_RISE is the variance let go, on its log.
     """
     free = [one for one in (SCALE, SHAPE) if one not in fixed]
     if VARIANCE in fixed:
@@ -126,8 +128,10 @@ def _top(lives: _Lives, start: np.ndarray, fixed: Sequence[int]) -> tuple[np.nda
         if best is not None and best[0][VARIANCE] > SMALL_VARIANCE:
             return best
     alone = _climbed(lives, np.append(start[:2], 0.0), free, is_variance_free=False)
-    if alone is not None and lives.likelihood(alone[0])[1][VARIANCE] <= 0:
-        return alone
+    if alone is not None:
+        _, slopes, bends = lives.partial(alone[0])
+        if slopes[VARIANCE] <= np.sqrt(2 * LEAST_RISE * max(bends[VARIANCE, VARIANCE], 0.0)):
+            return alone
     for variance in (0.05, 0.5, 2.0):
         best = _climbed(lives, np.append(start[:2], variance), free, is_variance_free=True)
         if best is not None:

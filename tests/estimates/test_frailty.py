@@ -12,6 +12,7 @@ from pipelines.errors import InputError
 from pipelines.estimates.frailty import _Lives, frailty
 from pipelines.estimates.weibull import weibull
 from pipelines.vocabulary import Because
+from tests.calibration.fleets import paired_spells
 from tests.estimates.spells import table
 
 
@@ -159,3 +160,13 @@ def test_groups_come_apart_sorted():
 def test_a_spell_that_cannot_be_is_refused_in_words(row):
     with pytest.raises(InputError):
         frailty(table(f"cluster entry at is_failure spell_count\n1 0 9 True 1\n{row}"), by=[])
+
+
+def test_a_variance_that_is_zero_but_for_rounding_is_zero():
+    """Of 2,000 fleets without a factor, one whose likelihood rises at 0 by so little that no climb from afar finds its top."""
+    rng = np.random.default_rng(np.random.SeedSequence([20_261_125, *b"shared_factor", 3000, 95]))
+    paired_spells(rng, 20, 3000, variance=0.5)
+    rows = paired_spells(rng, 20, 3000, variance=0.0)
+    (fit,) = frailty(rows[rows["fleet"] == 7], by=["fleet"])
+    assert (fit.because, fit.variance.estimate) == (None, 0.0)
+    assert fit.shape.estimate == pytest.approx(fit.shape_ignoring.estimate)
