@@ -115,11 +115,15 @@ def test_stops_are_cut_at_the_month_and_counted_once(periods):
     assert periods.has_downtime()
 
 
-def test_a_log_without_readings_and_stops_still_has_its_days(tmp_path):
-    log = Log(tmp_path, units=UNITS, jobs=JOBS)
+def test_a_log_without_readings_and_stops_still_has_its_days_and_no_hours(tmp_path):
+    # of E, bought used, not even the 0 h of a new one are known
+    seen = "J7 E S Nolm 2025-01-20 2025-01-20 check no_fault_found test_only pass 5 - N3\n"
+    log = Log(tmp_path, units=UNITS + "E Nolm S 2025-01-01 used north - -\n", jobs=JOBS + seen)
     with warehouse.reading(log.path) as connection:
         periods = Periods(connection, [MARCH, APRIL])
-        assert periods.watches()["metered_days"].isna().sum() > 0
+        watches = periods.watches()
+        assert set(watches["unit_id"]) == {"A", "B", "C", "E"}
+        assert watches["metered_days"].isna().all()
         assert len(periods.faults()) == 4
         assert not periods.has_downtime()
         assert periods.stops().empty

@@ -30,12 +30,17 @@ SELECT
     stretch.unit_no, period.period_no,
     greatest(stretch.entered_day, period.begins) AS from_day,
     least(stretch.left_day, period.ends) AS to_day,
-    CASE WHEN least(stretch.left_day, period.ends, metered.last_day) > greatest(stretch.entered_day, period.begins, metered.first_day)
-        THEN greatest(stretch.entered_day, period.begins, metered.first_day) END AS metered_from,
-    CASE WHEN least(stretch.left_day, period.ends, metered.last_day) > greatest(stretch.entered_day, period.begins, metered.first_day)
-        THEN least(stretch.left_day, period.ends, metered.last_day) END AS metered_to,
+    CASE WHEN overlap.ends > overlap.begins THEN overlap.begins END AS metered_from,
+    CASE WHEN overlap.ends > overlap.begins THEN overlap.ends END AS metered_to,
     metered.last_day AS last_read_day,
     max(stretch.left_day) OVER (PARTITION BY stretch.unit_no) AS last_watched_day
 FROM stretch
 JOIN period ON stretch.entered_day < period.ends AND stretch.left_day > period.begins
-LEFT JOIN metered ON metered.unit_no = stretch.unit_no;
+LEFT JOIN metered ON metered.unit_no = stretch.unit_no
+LEFT JOIN LATERAL (
+    -- (least and greatest pass over NULL: without a reading there is no overlap)
+    SELECT
+        greatest(stretch.entered_day, period.begins, metered.first_day) AS begins,
+        least(stretch.left_day, period.ends, metered.last_day) AS ends
+    WHERE metered.unit_no IS NOT NULL
+) AS overlap ON true;
