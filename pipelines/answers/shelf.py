@@ -96,8 +96,9 @@ def _spares(found: Outlook, away: float | None, asked: Asked) -> list[ShelfRow]:
     place = {name: number for number, name in enumerate(names)}
     cell = np.array([place[one] for one in values], dtype=np.int64)
     pace = expected_faults(found.sticks, found.laws, found.factor, days=away) @ np.eye(len(names))[cell]
-    # those away at once are Poisson about pace × time away, whatever the times are (Palm 1938, from memory)
-    drawn = found.rng.poisson(pace)
+    # those away at once are Poisson about pace × time away, whatever the times are (Palm 1938, from memory); drawn by numbers of
+    # their own, which what was drawn for modules does not move
+    drawn = found.rng.spawn(1)[0].poisson(pace)
     return [_row(SPARE, family, site, None, away, drawn[:, one], None, None, asked) for one, (site, family) in enumerate(names)]
 
 

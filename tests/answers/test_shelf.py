@@ -85,6 +85,8 @@ def test_spare_controllers_are_those_away_at_once(made):
     assert kept[1] > 3 * kept[0]
     expected = [sum(row.demand.estimate for row in answer.rows if row.kind == SPARE) for answer in (short, long)]
     assert expected[1] == pytest.approx(30 * expected[0], rel=0.25)
+    half = shelf(made, lead_time_days=None, turnaround_days=60.0)
+    assert [row for row in half.rows if row.kind == SPARE] == [row for row in long.rows if row.kind == SPARE]
     assert (short.turnaround_origin, shelf(made).turnaround_origin, shelf(made).turnaround_days) == ("setting", "record", 4.0)
 
 
