@@ -11,6 +11,7 @@ from pipelines.answers.batch_alarm_record import AtAlarm, BatchAlarm, Replay, Wa
 from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, frame_text
 from pipelines.wording.batch_alarm import against_words, evidence_words, level_words
+from pipelines.wording.verdict import log_words
 
 #: More rows than this are left to the CSV.
 MOST_ROWS = 20
@@ -18,7 +19,7 @@ MOST_ROWS = 20
 
 def batch_alarm_text(answer: BatchAlarm) -> str:
     """Return the whole answer as text."""
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · tolerance {answer.tolerance:g}"]
+    blocks = [f"{answer.question} · {log_words(answer.log_start, answer.log_end)} · tolerance {answer.tolerance:g}"]
     blocks += [fill(answer.sentence, WIDTH), *(fill(f"Note: {warning}", WIDTH) for warning in answer.warnings)]
     if answer.batches:
         blocks.append(frame_text(shown_table(answer), most=MOST_ROWS))

@@ -15,7 +15,7 @@ from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, aligned, frame_text
 from pipelines.vocabulary import Whereabouts
 from pipelines.wording.batch_containment import excess_words, hold_words, money_words, state_words
-from pipelines.wording.verdict import level_words, limits_words
+from pipelines.wording.verdict import level_words, limits_words, log_words
 
 #: More rows than this are left to the file.
 MOST_ROWS = 20
@@ -23,7 +23,7 @@ MOST_ROWS = 20
 
 def containment_text(answer: BatchContainment) -> str:
     """Return the whole answer as text."""
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.level)} intervals"]
+    blocks = [f"{answer.question} · {log_words(answer.log_start, answer.log_end)} · {level_words(answer.level)} intervals"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
     claim = shown_claim(answer)

@@ -11,12 +11,12 @@ from pipelines.answers.batch_verdict_text import batches_table
 from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH
 from pipelines.wording import batch_exhibit as wording
-from pipelines.wording.verdict import counted, level_words
+from pipelines.wording.verdict import counted, level_words, log_words
 
 
 def exhibit_text(answer: BatchExhibit) -> str:
     """Return what was found, and what a pack of it holds."""
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.level)} intervals"]
+    blocks = [f"{answer.question} · {log_words(answer.log_start, answer.log_end)} · {level_words(answer.level)} intervals"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
     blocks += [f"{wording.TITLES[name]}:\n{fill(said, WIDTH)}" for name, said in found(answer).items()]

@@ -11,7 +11,7 @@ from pipelines.answers.batch_inspection_record import BatchInspection, Inspected
 from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, frame_text
 from pipelines.wording.batch_inspection import chart_sentence, decision_words, fine_share_words, note_words, pct_words
-from pipelines.wording.verdict import level_words, limits_words, share_words
+from pipelines.wording.verdict import level_words, limits_words, log_words, share_words
 
 #: More rows than this are left to the CSV; those with something to mind come first.
 MOST_ROWS = 12
@@ -19,7 +19,7 @@ MOST_ROWS = 12
 
 def inspection_text(answer: BatchInspection) -> str:
     """Return the whole answer as text."""
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.level)} intervals"]
+    blocks = [f"{answer.question} · {log_words(answer.log_start, answer.log_end)} · {level_words(answer.level)} intervals"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
     if answer.charts:

@@ -13,7 +13,7 @@ from pipelines.answers.text import WIDTH, frame_text
 from pipelines.vocabulary import Clock
 from pipelines.wording import batch_pattern as wording
 from pipelines.wording.batches import ratio_words, span_words
-from pipelines.wording.verdict import duration_words, level_words, limits_words, share_words
+from pipelines.wording.verdict import duration_words, level_words, limits_words, log_words, share_words
 
 #: Ages at which the text gives both curves.
 TEXT_ROWS = 8
@@ -22,7 +22,7 @@ TEXT_ROWS = 8
 def batch_pattern_text(answer: BatchPattern) -> str:
     """Return the whole answer as text."""
     clock = Clock(answer.clock)
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · clock: {clock} · "
+    blocks = [f"{answer.question} · {log_words(answer.log_start, answer.log_end)} · clock: {clock} · "
               f"{level_words(answer.level)} intervals"]  # fmt: skip
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))

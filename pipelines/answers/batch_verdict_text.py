@@ -11,7 +11,7 @@ from pipelines.answers.table import frame_csv, named
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
 from pipelines.wording import batches as wording
-from pipelines.wording.verdict import level_words
+from pipelines.wording.verdict import level_words, log_words
 
 #: More batches than this are left to the CSV.
 MOST_ROWS = 24
@@ -19,7 +19,7 @@ MOST_ROWS = 24
 
 def batch_verdict_text(answer: BatchVerdictAnswer) -> str:
     """Return the whole answer as text."""
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · clock: {answer.clock} · "
+    blocks = [f"{answer.question} · {log_words(answer.log_start, answer.log_end)} · clock: {answer.clock} · "
               f"{level_words(answer.level)} intervals"]  # fmt: skip
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))

@@ -12,14 +12,14 @@ from pipelines.answers.table import frame_csv, named
 from pipelines.answers.text import WIDTH, frame_text
 from pipelines.wording.before_after import mean_count_sentence
 from pipelines.wording.change import change_limits, change_words, exposure_words, rate_words
-from pipelines.wording.verdict import level_words, limits_words
+from pipelines.wording.verdict import level_words, limits_words, log_words
 
 IN, OUT = "in the programme", "the others"
 
 
 def before_after_text(answer: BeforeAfter) -> str:
     """Return the whole answer as text."""
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.level)} intervals"]
+    blocks = [f"{answer.question} · {log_words(answer.log_start, answer.log_end)} · {level_words(answer.level)} intervals"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
     frame = shown_table(answer)

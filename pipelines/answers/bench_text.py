@@ -17,7 +17,7 @@ def bench_text(answer: CleanOrReplace) -> str:
     """Return the whole answer as text."""
     money = f" · {answer.currency}" if answer.currency else ""
     level = verdict.level_words(answer.level)
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level} intervals{money}"]
+    blocks = [f"{answer.question} · {verdict.log_words(answer.log_start, answer.log_end)} · {level} intervals{money}"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks += [fill(answer.sentence, WIDTH), _courses(answer), _depths(answer)]
     blocks += [_wanted("To be given:", answer.asked_for), fill(bench.rests_on_sentence(answer.rests_on), WIDTH)]

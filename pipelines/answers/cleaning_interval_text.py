@@ -14,7 +14,7 @@ from pipelines.vocabulary import Calendar, CalendarWhy, Clock
 from pipelines.wording.costs import amount_words, cost_words
 from pipelines.wording.label import label
 from pipelines.wording.planned import PER, never_sentence, not_own_line, signed_share, slot_words, untold_sentence, verdict_words
-from pipelines.wording.verdict import duration_words, level_words, limits_words, reason_words, share_words
+from pipelines.wording.verdict import duration_words, level_words, limits_words, log_words, reason_words, share_words
 
 #: Nobody reads more names in one line; the table has them all.
 MOST_NAMES = 12
@@ -23,7 +23,7 @@ MOST_NAMES = 12
 def interval_text(answer: CleaningInterval) -> str:
     """Return the whole answer as text."""
     money = f" · {answer.currency}" if answer.currency else ""
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.level)} intervals{money}"]
+    blocks = [f"{answer.question} · {log_words(answer.log_start, answer.log_end)} · {level_words(answer.level)} intervals{money}"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
     if len({group.sentence for group in answer.groups}) > 1:

@@ -12,13 +12,14 @@ from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, frame_text
 from pipelines.vocabulary import Because, Question
 from pipelines.wording import cleaning_plan as wording
+from pipelines.wording.verdict import log_words
 
 _TAKES = CASE[Question.CLEANING_PLAN]
 
 
 def plan_text(answer: CleaningPlan) -> str:
     """Return the whole answer as text."""
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end}"]
+    blocks = [f"{answer.question} · {log_words(answer.log_start, answer.log_end)}"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
     if answer.cleans:

@@ -12,7 +12,7 @@ from pipelines.answers.text import WIDTH, aligned
 from pipelines.vocabulary import Clock
 from pipelines.wording import fault_rates as wording
 from pipelines.wording.costs import amount_words
-from pipelines.wording.verdict import level_words, limits_words, share_words
+from pipelines.wording.verdict import level_words, limits_words, log_words, share_words
 
 #: More rows than this are left to the CSV.
 MOST_ROWS = 12
@@ -21,7 +21,7 @@ MOST_ROWS = 12
 def fault_rates_text(answer: FaultRates) -> str:
     """Return the whole answer as text."""
     clock = Clock(answer.clock)
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · clock: {clock} · "
+    blocks = [f"{answer.question} · {log_words(answer.log_start, answer.log_end)} · clock: {clock} · "
               f"{level_words(answer.level)} intervals"]  # fmt: skip
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))

@@ -12,7 +12,7 @@ from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
 from pipelines.wording import costs, lots
-from pipelines.wording.verdict import counted, level_words, limits_words
+from pipelines.wording.verdict import counted, level_words, limits_words, log_words
 
 #: What drives the bid most; the JSON has the rest.
 SWINGS = 6
@@ -21,7 +21,7 @@ SWINGS = 6
 def bid_text(answer: LotBid) -> str:
     """Return the whole answer as text."""
     money = f" · {answer.currency}" if answer.currency else ""
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.level)} intervals{money}"]
+    blocks = [f"{answer.question} · {log_words(answer.log_start, answer.log_end)} · {level_words(answer.level)} intervals{money}"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks += [fill(answer.sentence, WIDTH), _fates(answer), _money(answer)]
     more = [said for name, said in sentences(answer).items() if name != "arrival"]  # the answer begins with that

@@ -10,7 +10,7 @@ from pipelines.answers.next_failures_record import NextFailures
 from pipelines.answers.table import frame_csv, named
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.wording.outlook import ahead_words, count_words, since_words, tried_sentence
-from pipelines.wording.verdict import level_words, limits_words, share_words
+from pipelines.wording.verdict import level_words, limits_words, log_words, share_words
 
 #: Sticks that the terminal lists.
 MOST_STICKS = 20
@@ -18,7 +18,7 @@ MOST_STICKS = 20
 
 def next_failures_text(answer: NextFailures) -> str:
     """Return the whole answer as text."""
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.level)} intervals"]
+    blocks = [f"{answer.question} · {log_words(answer.log_start, answer.log_end)} · {level_words(answer.level)} intervals"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
     if answer.sticks:

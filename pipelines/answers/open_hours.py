@@ -51,6 +51,8 @@ def open_hours(window: str | None, zone: str | None) -> OpenHours | None:
         near = nearest(zone, available_timezones())
         remedy = f"Did you mean {near}?" if near else "Write it as Europe/Vienna: continent, slash, town."
         raise SettingError(f"There is no time zone '{zone}'.", remedy)
+    if window is None and zone is not None:
+        raise SettingError("A time zone without hours says nothing of whole days.", "Give the hours too, or leave the zone out.")
     if window is None:
         return None
     if zone is None:

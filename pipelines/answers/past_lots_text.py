@@ -11,7 +11,7 @@ from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.wording import past_lots as wording
 from pipelines.wording.costs import amount_words
-from pipelines.wording.verdict import level_words, limits_words
+from pipelines.wording.verdict import level_words, limits_words, log_words
 
 _PARTS = ("units", "fates", "unsold", "prices", "hours", "spent", "returns")
 
@@ -19,7 +19,7 @@ _PARTS = ("units", "fates", "unsold", "prices", "hours", "spent", "returns")
 def past_lots_text(answer: PastLots) -> str:
     """Return the whole answer as text."""
     money = f" · {answer.currency}" if answer.currency else ""
-    watched = f"log {answer.log_start} to {answer.log_end}" if answer.log_end else "no dated row in the log"
+    watched = log_words(answer.log_start, answer.log_end)
     blocks = [f"{answer.question} · {watched} · {level_words(answer.forecast_level)} forecasts{money}"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))

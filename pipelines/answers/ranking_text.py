@@ -12,13 +12,13 @@ from pipelines.answers.text import WIDTH, aligned
 from pipelines.estimates.estimate import Estimate
 from pipelines.wording.lots import money_words
 from pipelines.wording.ranking import advice_words, earn_words, price_words, rank_words
-from pipelines.wording.verdict import counted, level_words, limits_words, share_words
+from pipelines.wording.verdict import counted, level_words, limits_words, log_words, share_words
 
 
 def ranking_text(answer: Ranking) -> str:
     """Return the whole answer as text."""
     money = f" · {answer.currency}" if answer.currency else ""
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.level)} intervals{money}"]
+    blocks = [f"{answer.question} · {log_words(answer.log_start, answer.log_end)} · {level_words(answer.level)} intervals{money}"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
     if answer.families:

@@ -11,13 +11,13 @@ from pipelines.answers.table import frame_csv
 from pipelines.answers.text import WIDTH, aligned
 from pipelines.wording.outlook import count_words
 from pipelines.wording.shelf import part_words
-from pipelines.wording.verdict import level_words, reason_words, share_words
+from pipelines.wording.verdict import level_words, log_words, reason_words, share_words
 
 
 def shelf_text(answer: Shelf) -> str:
     """Return the whole answer as text."""
     blocks = [
-        f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.level)} intervals · "
+        f"{answer.question} · {log_words(answer.log_start, answer.log_end)} · {level_words(answer.level)} intervals · "
         f"{share_words(answer.fill_chance)} chance that it lasts"
     ]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]

@@ -12,7 +12,7 @@ from pipelines.answers.text import FEW_GROUPS, WIDTH, frame_text
 from pipelines.vocabulary import Clock
 from pipelines.wording.costs import amount_words
 from pipelines.wording.label import label
-from pipelines.wording.verdict import level_words, limits_words, reason_words, share_words
+from pipelines.wording.verdict import level_words, limits_words, log_words, reason_words, share_words
 
 #: The months of which a table tells.
 MONTHS = (3, 6, 9, 12, 18, 24, 36, 48)
@@ -21,7 +21,7 @@ MONTHS = (3, 6, 9, 12, 18, 24, 36, 48)
 def study_plan_text(answer: StudyPlan) -> str:
     """Return the whole answer as text."""
     blocks = [
-        f"{answer.question} · log {answer.log_start} to {answer.log_end} · clock: {Clock(answer.clock)} · "
+        f"{answer.question} · {log_words(answer.log_start, answer.log_end)} · clock: {Clock(answer.clock)} · "
         f"{level_words(answer.level)} intervals"
     ]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]

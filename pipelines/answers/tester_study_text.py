@@ -11,12 +11,12 @@ from pipelines.answers.table import frame_csv, named
 from pipelines.answers.tester_study_record import TesterStudy
 from pipelines.answers.text import WIDTH, frame_text
 from pipelines.wording.tester_study import estimate_words, part_words, reading_words, unit_words
-from pipelines.wording.verdict import level_words, share_words
+from pipelines.wording.verdict import level_words, log_words, share_words
 
 
 def study_text(answer: TesterStudy) -> str:
     """Return the whole answer as text."""
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.level)} intervals"]
+    blocks = [f"{answer.question} · {log_words(answer.log_start, answer.log_end)} · {level_words(answer.level)} intervals"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
     for frame in (shown_parts(answer), shown_persons(answer)):

@@ -25,7 +25,7 @@ _OF_THE_WHOLE = (Because.NO_DENOMINATOR, Because.FAILURES_ONLY, Because.CLOCK_RE
 def answer_text(answer: Answer) -> str:
     """Return the whole answer as text."""
     clock = Clock(answer.clock)
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · clock: {clock} · "
+    blocks = [f"{answer.question} · {verdict.log_words(answer.log_start, answer.log_end)} · clock: {clock} · "
               f"{verdict.level_words(answer.level)} intervals"]  # fmt: skip
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     if all(group.sentence == answer.sentence for group in answer.groups):

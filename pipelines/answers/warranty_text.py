@@ -11,13 +11,13 @@ from pipelines.answers.text import WIDTH, aligned
 from pipelines.answers.warranty_record import Warranty, WarrantyGroup, Within
 from pipelines.wording.label import label
 from pipelines.wording.lots import money_words
-from pipelines.wording.verdict import level_words, limits_words, reason_words, share_words
+from pipelines.wording.verdict import level_words, limits_words, log_words, reason_words, share_words
 
 
 def warranty_text(answer: Warranty) -> str:
     """Return the whole answer as text."""
     money = f" · {answer.currency}" if answer.currency else ""
-    blocks = [f"{answer.question} · log {answer.log_start} to {answer.log_end} · {level_words(answer.level)} intervals{money}"]
+    blocks = [f"{answer.question} · {log_words(answer.log_start, answer.log_end)} · {level_words(answer.level)} intervals{money}"]
     blocks += [fill(f"Note: {warning}", WIDTH) for warning in answer.warnings]
     blocks.append(fill(answer.sentence, WIDTH))
     if answer.by:

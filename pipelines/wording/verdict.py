@@ -120,6 +120,11 @@ def share_words(share: float) -> str:
     return f"{share * 100:.0f}{SPACE}%"
 
 
+def log_words(log_start: str | None, log_end: str | None) -> str:
+    """Return from when to when the log is."""
+    return f"log {log_start} to {log_end}" if log_start and log_end else "no dated row in the log"
+
+
 def level_words(level: float) -> str:
     """Return '95 %' of a level."""
     return f"{level * 100:g}{SPACE}%"
