@@ -223,7 +223,8 @@ def test_what_is_missing_is_asked_for(log, case, because, said):
     [
         {"interval_days": "9", "interval_hours": "9"}, {"closed": "mon,tue,wed,thu,fri,sat,sun"}, {"closed": "someday"},
         {"closed": "2026-01-02..2026-01-01"}, {"start": "2020-01-01"}, {"start": "soon"}, {"capacity": "0"}, {"weeks": "0"},
-        {"weeks": "999999"}, {"interval_days": "0"}, {"shift": "2"}, {"window": "09:00-12:00"}, {"zone": "Europe/Nowhere"}, {"zone": "Europe/Vienna"},
+        {"weeks": "999999"}, {"interval_days": "0"}, {"shift": "2"}, {"window": "09:00-12:00"},
+        {"zone": "Europe/Nowhere"}, {"zone": "Europe/Vienna"},
         *({"zone": "Europe/Vienna", "window": one} for one in (
             "9-12", "12:00-09:00", "09:00-25:00", "09:70-10:00", "09:00-11:00,10:00-12:00", ",", "09:00-09:00", "../../x",
         )),
