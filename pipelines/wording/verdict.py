@@ -23,8 +23,8 @@ _REASON = {
     Because.FAILURES_ONLY: "the log holds failures only",
     Because.CLOCK_REFUSED: "the hour clock is refused",
     Because.FIT_FAILED: "the data fix no Weibull shape",
-    Because.RESTORATION_UNTOLD: "drift does not clearly become more likely with age here, so the life a clean gives back "
-    "cannot be told; see how long cleans hold",
+    Because.RESTORATION_UNTOLD: "drift does not clearly become more likely with age here, or cleans are few, so the life a "
+    "clean gives back cannot be told; see how long cleans hold",
     Because.MODEL_UNFIT: "after a clean these sticks drift in a way that no share of the age given back explains, so none "
     "can be told; see how long cleans hold",
     Because.LATE_ENTRY: "some were first watched at a later age, which this test cannot take",
