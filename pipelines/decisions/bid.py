@@ -16,7 +16,7 @@ from pipelines.estimates.lot_value import SCRAP, LotValues, Valuing
 from pipelines.estimates.weighted import mean, quantile
 
 #: Draws for what drives the bid: fewer than for the bid itself, with the same luck in all of them.
-SENSITIVITY_DRAWS = 4000
+SENSITIVITY_DRAWS = 2000
 #: A loss of less than this share of the price is a rounding error.
 ROUNDING = 1e-12
 #: The middle of profits that is shown holds this share of them.
