@@ -26,6 +26,8 @@ LEAST_PULL = 7.0
 LEAST_CLEANS = 30
 #: A memory is told from the other where its log-likelihood is higher by more than this.
 TELLING_DIFFERENCE = 2.0
+#: With fewer controllers nothing tells how much they differ, and limits of the shape hold too little (91 % of 3): by simulation.
+LEAST_CONTROLLERS = 5
 #: Shares are told where at least this share of the failures has a known cause.
 LEAST_NAMED_SHARE = 0.5
 #: A fit is held to be wrong where its p is below: one right fit in a hundred.
@@ -108,7 +110,8 @@ def restoration(
     `no_failures`, `too_few_failures`, `no_attempts` (no clean) or `fit_failed`; where these are of the counted failures
     alone, only the shares do. A restoration share is `restoration_untold` unless the lower limit of the shape is over 1
     and (shape − 1)·√cleans >= 7 of at least 30 cleans, and `model_unfit` where `fit_p` is below 0.01; its likelihood-ratio
-    limits may be 0 or 1, the ends of what it can be. Holding does not need these gates: see `holding_shares`.
+    limits may be 0 or 1, the ends of what it can be. Under five controllers the shape has no limits
+    (`too_few_clusters`). Holding does not need these gates: see `holding_shares`.
     Wrong findings and mixed families make the shape smaller than it is.   Raises InputError.
     Sources: Kijima (1989), Doyen & Gaudoin (2004), Cook & Lawless (2007) (from memory); the gate: simulation.
     """
@@ -183,8 +186,9 @@ def _fit(values: tuple, chain: Gaps, held: dict[str, float], *, horizon, level, 
         return RestorationFit(*size, law if is_all else None, None, False, refused, None, None, None, None, effects)
     model, top = law.model, law.top
     c, shape, _, variance = (np.asarray(part) for part in model.natural(top.x))
-    low, high = (ratio_limit(model, top, 1, side=side, z=z, edge=WIDEST_LOG_SHAPE) for side in (-1, 1))
-    shapes = Estimate.within(float(shape), *(None if one is None else float(np.exp(one)) for one in (low, high)))
+    shapes = _shape_limits(model, top, z) if counted.cluster_count >= LEAST_CONTROLLERS else (
+        Estimate(float(shape), None, None, Because.TOO_FEW_CLUSTERS)
+    )  # fmt: skip
     is_pulling = any(pulls_enough(shapes, count) for _, _, count in free)
     p = fit_p(model, top) if is_pulling else None
     is_unfit = p is not None and p < LEAST_P
@@ -200,6 +204,11 @@ def _fit(values: tuple, chain: Gaps, held: dict[str, float], *, horizon, level, 
     scale = float(chain.unit * np.exp(-c / shape))
     is_told = abs(law.ahead) > TELLING_DIFFERENCE and is_pulling and not is_unfit
     return RestorationFit(*size, None, law.memory, is_told, shapes, scale, float(variance), top.value, p, effects)
+
+
+def _shape_limits(model: Model, top: Top, z: float) -> Estimate:
+    ends = (ratio_limit(model, top, 1, side=side, z=z, edge=WIDEST_LOG_SHAPE) for side in (-1, 1))
+    return Estimate.within(float(model.natural(top.x)[1]), *(None if one is None else float(np.exp(one)) for one in ends))
 
 
 def _law(chain: Gaps, kept: np.ndarray, min_failures: int) -> _Law | Because:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scipy.stats import binom
 
 from pipelines.errors import InputError
-from pipelines.estimates.restoration import LEAST_P, Memory, RestorationFit, log_likelihood, restoration
+from pipelines.estimates.restoration import LEAST_CLEANS, LEAST_P, LEAST_PULL, Memory, RestorationFit, log_likelihood, restoration
 from pipelines.vocabulary import Because
 from tests.estimates.gaps import random_fleet
 from tests.estimates.spells import table
@@ -52,6 +52,19 @@ def test_where_age_hardly_matters_nothing_is_told():
         assert fit.effects[0].restoration_share.because is Because.RESTORATION_UNTOLD
         assert fit.effects[0].restoration_share.estimate is None
         assert fit.effects[0].holding_share.estimate is not None
+
+
+def test_of_few_cleans_or_controllers_nothing_is_told():
+    """A shape so steep that the pull is enough; limits of the table in DEVELOPERS.md miss with so few."""
+    (few,) = restoration(random_fleet(1, controllers=20, shape=6.0, end=400.0).gaps, by=[])
+    assert (few.effects[0].cleans < LEAST_CLEANS, few.shape.low > 1) == (True, True)
+    assert (few.shape.estimate - 1) * few.effects[0].cleans ** 0.5 > LEAST_PULL
+    assert few.effects[0].restoration_share.because is Because.RESTORATION_UNTOLD
+    for controllers, because in ((4, Because.TOO_FEW_CLUSTERS), (5, None)):
+        (fit,) = restoration(random_fleet(2, controllers=controllers, shape=4.0, end=6000.0).gaps, by=[])
+        assert fit.effects[0].cleans > LEAST_CLEANS
+        assert (fit.shape.because, fit.shape.low is None) == (because, because is not None)
+        assert fit.effects[0].restoration_share.because is (because and Because.RESTORATION_UNTOLD)
 
 
 def test_a_clean_that_acts_on_the_last_stretch_only_is_told_from_one_that_acts_on_all():
