@@ -53,39 +53,19 @@ def plan(advice: CleaningInterval, chosen: Settings) -> None:
         st.markdown(help_text("cleaning_plan"))
 
 
+def _number(place, label: str, key: str, placeholder: str, *, most: float, step: float) -> float | None:
+    """Ask for a number from 1 on, whole where the step is; None as long as none is given."""
+    return place.number_input(
+        label, value=None, min_value=type(step)(1), max_value=most, step=step, key=key, placeholder=placeholder, **KEPT
+    )
+
+
 def _asked() -> tuple[dict[str, str], object]:
     """Ask for what a plan needs; return the words of the case, and the calendar file of last time if there is one."""
     first, second, third, fourth = st.columns(4)
-    hours = first.number_input(
-        "Play hours from clean to clean",
-        value=None,
-        min_value=1.0,
-        max_value=1e6,
-        step=10.0,
-        key="plan_hours",
-        placeholder="as advised",
-        **KEPT,
-    )
-    days = second.number_input(
-        "or days in service",
-        value=None,
-        min_value=1.0,
-        max_value=1e6,
-        step=7.0,
-        key="plan_days",
-        placeholder="as advised",
-        **KEPT,
-    )
-    capacity = third.number_input(
-        "Controllers a day",
-        value=None,
-        min_value=1,
-        max_value=1_000_000,
-        step=1,
-        key="plan_capacity",
-        placeholder="needed",
-        **KEPT,
-    )
+    hours = _number(first, "Play hours from clean to clean", "plan_hours", "as advised", most=1e6, step=10.0)
+    days = _number(second, "or days in service", "plan_days", "as advised", most=1e6, step=7.0)
+    capacity = _number(third, "Controllers a day", "plan_capacity", "needed", most=1_000_000, step=1)
     start = fourth.date_input("First day", value=None, format="YYYY-MM-DD", key="plan_start", **KEPT)
     first, second, third, fourth, fifth = st.columns(5)
     weeks = first.number_input("Weeks", value=4, min_value=1, step=1, key="plan_weeks", **KEPT)

@@ -110,8 +110,8 @@ def restoration(
     `no_failures`, `too_few_failures`, `no_attempts` (no clean) or `fit_failed`; where these are of the counted failures
     alone, only the shares do. A restoration share is `restoration_untold` unless the lower limit of the shape is over 1
     and (shape − 1)·√cleans >= 7 of at least 30 cleans, and `model_unfit` where `fit_p` is below 0.01; its likelihood-ratio
-    limits may be 0 or 1, the ends of what it can be. Under five controllers the shape has no limits
-    (`too_few_clusters`). Holding does not need these gates: see `holding_shares`.
+    limits may be 0 or 1, the ends of what it can be. Under five controllers the shape has no limits,
+    and no share is told (`too_few_clusters`). Holding does not need these gates: see `holding_shares`.
     Wrong findings and mixed families make the shape smaller than it is.   Raises InputError.
     Sources: Kijima (1989), Doyen & Gaudoin (2004), Cook & Lawless (2007) (from memory); the gate: simulation.
     """
@@ -243,7 +243,7 @@ def pulls_enough(shape: Estimate, cleans: int) -> bool:
 def _given_back(model: Model, top: Top, place: int, shape: Estimate, cleans: int, z: float) -> Estimate:
     """Return the restoration share of one free kind with its ratio limits, if the gate lets it pass."""
     if not pulls_enough(shape, cleans):
-        return Estimate.refused(Because.RESTORATION_UNTOLD)
+        return Estimate.refused(shape.because if shape.because is Because.TOO_FEW_CLUSTERS else Because.RESTORATION_UNTOLD)
     odds = float(top.x[2 + place])
     # More age kept is less given back: the upper limit of the one is the lower of the other.
     low, high = (ratio_limit(model, top, 2 + place, side=side, z=z, edge=EDGE) for side in (1, -1))

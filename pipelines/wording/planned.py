@@ -90,13 +90,10 @@ def overall_sentence(sentences: Sequence[str], verdicts: Sequence[Calendar | Non
     """Return the only sentence, or how many groups have which verdict."""
     if len(set(sentences)) == 1:
         return sentences[0]
-    parts = [f"{words} for {verdicts.count(one)}" for one, words in _VERDICT.items() if one in verdicts]
-    if None in verdicts:
-        parts.append(f"nothing to tell for {list(verdicts).count(None)}")
-    if len(parts) == 1:
-        every = "Both" if len(sentences) == 2 else f"All {len(sentences)}"
-        return f"{every} groups: {parts[0].rpartition(' for ')[0]}."
-    return f"{len(sentences)} groups: {', '.join(parts)}."
+    said = [(words, verdicts.count(one)) for one, words in (*_VERDICT.items(), (None, "nothing to tell")) if one in verdicts]
+    if len(said) == 1:
+        return f"{'Both' if len(sentences) == 2 else f'All {len(sentences)}'} groups: {said[0][0]}."
+    return f"{len(sentences)} groups: {', '.join(f'{words} for {count}' for words, count in said)}."
 
 
 def never_sentence(why: CalendarWhy, most_saving: float) -> str:

@@ -64,7 +64,7 @@ def test_of_few_cleans_or_controllers_nothing_is_told():
         (fit,) = restoration(random_fleet(2, controllers=controllers, shape=4.0, end=6000.0).gaps, by=[])
         assert fit.effects[0].cleans > LEAST_CLEANS
         assert (fit.shape.because, fit.shape.low is None) == (because, because is not None)
-        assert fit.effects[0].restoration_share.because is (because and Because.RESTORATION_UNTOLD)
+        assert fit.effects[0].restoration_share.because is because
 
 
 def test_a_clean_that_acts_on_the_last_stretch_only_is_told_from_one_that_acts_on_all():
